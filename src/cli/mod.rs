@@ -1,0 +1,55 @@
+//! The command line: arguments to command. One file per subcommand, help beside its options.
+
+mod changed;
+mod check;
+mod clean;
+mod demo;
+mod failure;
+mod listen;
+mod notes;
+mod ports;
+
+use clap::{Parser, Subcommand};
+use failure::Failure;
+use std::process::ExitCode;
+
+/// What every command returns.
+type Outcome = Result<(), Failure>;
+
+/// Prepares a young band's exercise, listens while it is played, and says at once which note missed
+/// the key signature and which let go before its full value.
+#[derive(Parser)]
+#[command(name = "restward", version, about, max_term_width = 80)]
+#[command(after_help = "Start with:  restward demo\nExit status: 0 done, 1 bad input, 2 usage, 3 the machine.")]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Demo(demo::Arguments),
+    Ports(ports::Arguments),
+    Changed(changed::Arguments),
+    Notes(notes::Arguments),
+    Check(check::Arguments),
+    Listen(listen::Arguments),
+    Clean(clean::Arguments),
+}
+
+/// Runs the program: 0 done, 1 bad input or a refused request, 2 usage, 3 the machine.
+pub fn run() -> ExitCode {
+    let outcome = match Arguments::parse().command {
+        Command::Demo(arguments) => demo::run(arguments),
+        Command::Ports(arguments) => ports::run(arguments),
+        Command::Changed(arguments) => changed::run(arguments),
+        Command::Notes(arguments) => notes::run(arguments),
+        Command::Check(arguments) => check::run(arguments),
+        Command::Listen(arguments) => listen::run(arguments),
+        Command::Clean(arguments) => clean::run(arguments),
+    };
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.tell(),
+    }
+}

@@ -1,0 +1,12 @@
+//! The model of an exercise: one part in performed order, exact in time. No I/O.
+//!
+//! In: what a reader of [`crate::read`] understood. Out: [`Part`], the notes to be judged. Next is
+//! [`crate::read`], which makes it, and [`crate::follow`], which places what is played in it.
+
+mod model;
+mod quarters;
+mod tempo;
+
+pub use model::{Alteration, Exercise, FollowedBy, Measure, Meter, Note, Part, PartName};
+pub use quarters::Quarters;
+pub use tempo::{Micros, TempoMap};

@@ -1,0 +1,220 @@
+//! Flags, decisions and the report of a take: the shapes that people and programs read.
+
+use crate::exercise::{Alteration, Micros};
+
+/// What can be found about one note (DESIGN.md §3).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+#[allow(missing_docs)] // defined one by one in the files of this folder
+pub enum FlagKind {
+    WrongAccidental,
+    WrongOctave,
+    WrongPartial,
+    WrongNote,
+    MissedNote,
+    EarlyRelease,
+    LateRelease,
+    CutShort,
+    EarlyEntrance,
+    LateEntrance,
+}
+
+/// How much a changed note matters (DESIGN.md §2).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Rank {
+    /// The one note that changes most.
+    Primary,
+    /// The next, where at least half of the family differs.
+    Secondary,
+    /// Any other letter that some key of the family alters differently.
+    Other,
+}
+
+/// One finding about one note.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Flag {
+    /// Index of the note in performed order.
+    pub index: usize,
+    /// What was found.
+    #[serde(rename = "flag")]
+    pub kind: FlagKind,
+    /// Measure label.
+    pub measure: String,
+    /// Beat of the measure, 1 is the first.
+    pub beat: f64,
+    /// The written note, ASCII.
+    pub written: String,
+    /// What was played, ASCII, in the player's written pitch; absent for missed notes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub played: Option<String>,
+    /// How far off in beats; negative is early. Absent where time is not the matter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub off_beats: Option<f64>,
+    /// The same in milliseconds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub off_ms: Option<f64>,
+    /// Where the note's alteration comes from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub alteration: Option<Alteration>,
+    /// Its rank as a changed note.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub changed_note: Option<Rank>,
+    /// One plain sentence.
+    pub sentence: String,
+}
+
+/// What was decided, with the stream time at which it was.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[serde(tag = "event", rename_all = "lowercase")]
+pub enum Decision {
+    /// A played note has its place; a later one with the same onset replaces it.
+    Placed {
+        /// When it was decided, in seconds of stream time.
+        at_s: f64,
+        /// When the note began.
+        onset_s: f64,
+        /// MIDI number as sent.
+        midi: u8,
+        /// Index of the note; none: an extra note.
+        index: Option<usize>,
+    },
+    /// A finding.
+    Flag {
+        /// When it was decided.
+        at_s: f64,
+        /// The finding.
+        #[serde(flatten)]
+        flag: Flag,
+    },
+    /// A finding that the whole take contradicts.
+    Withdrawn {
+        /// When it was withdrawn.
+        at_s: f64,
+        /// The note it was about.
+        index: usize,
+        /// What had been found.
+        flag: FlagKind,
+        /// Why it no longer holds.
+        because: String,
+    },
+    /// A passage was begun again.
+    Restart {
+        /// When it was decided.
+        at_s: f64,
+        /// Which.
+        #[serde(flatten)]
+        restart: Restart,
+    },
+    /// A word to the player that is no flag: the take sits an octave off.
+    Remark {
+        /// When it was decided.
+        at_s: f64,
+        /// One plain sentence.
+        sentence: String,
+    },
+    /// The end of the take.
+    Summary {
+        /// The take as a whole.
+        totals: Totals,
+    },
+}
+
+/// A passage begun again: no fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+pub struct Restart {
+    /// The last note attempted before going back.
+    pub from_index: usize,
+    /// The note begun again from.
+    pub to_index: usize,
+}
+
+/// A note played that belongs to no note of the part.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Extra {
+    /// When it began, in seconds.
+    pub onset_s: f64,
+    /// When it ended, in seconds.
+    pub release_s: f64,
+    /// MIDI number as sent.
+    pub midi: u8,
+}
+
+/// So many of so many.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+pub struct Count {
+    /// Done well.
+    pub good: usize,
+    /// Judged.
+    pub of: usize,
+}
+
+/// The take in numbers.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
+pub struct Totals {
+    /// Notes of the exercise.
+    pub notes: usize,
+    /// Notes with the right pitch, of all notes.
+    pub right_pitches: Count,
+    /// Changed notes (primary and secondary) played right, of those met.
+    pub changed_notes: Count,
+    /// Releases at full value, of those judged.
+    pub full_releases: Count,
+    /// Entrances on time, of those judged.
+    pub entrances: Count,
+    /// Notes that belong to no note of the part.
+    pub extra: usize,
+    /// Passages begun again.
+    pub restarts: usize,
+    /// Flags by kind, those that occur.
+    pub flags: std::collections::BTreeMap<FlagKind, usize>,
+}
+
+/// One note of the exercise and what became of it.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct NoteResult {
+    /// Index in performed order.
+    pub index: usize,
+    /// Measure label.
+    pub measure: String,
+    /// Beat of the measure, 1 is the first.
+    pub beat: f64,
+    /// The written note, ASCII.
+    pub written: String,
+    /// MIDI number that is right for it, as sounding.
+    pub expected_midi: u8,
+    /// MIDI number played, as sounding; none if missed.
+    pub played_midi: Option<u8>,
+    /// When it began, in seconds of the take.
+    pub onset_s: Option<f64>,
+    /// When it ended.
+    pub release_s: Option<f64>,
+    /// How long it was held, in beats.
+    pub held_beats: Option<f64>,
+    /// How long it lasts in the part, in beats.
+    pub value_beats: f64,
+    /// Its rank as a changed note.
+    pub changed_note: Option<Rank>,
+    /// What was found.
+    pub flags: Vec<FlagKind>,
+}
+
+/// The whole take, judged.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Report {
+    /// Each note of the exercise.
+    pub notes: Vec<NoteResult>,
+    /// The findings with their sentences, in order of notes.
+    pub flags: Vec<Flag>,
+    /// Notes that belong nowhere.
+    pub extra: Vec<Extra>,
+    /// Passages begun again.
+    pub restarts: Vec<Restart>,
+    /// What is said once about the whole take.
+    pub remarks: Vec<String>,
+    /// In numbers.
+    pub totals: Totals,
+    /// Where the take ended, for those who run it live.
+    #[serde(skip)]
+    pub ended: Micros,
+}

@@ -1,0 +1,19 @@
+//! restward: a MIDI-connected rehearsal assistant for young bands.
+//!
+//! The modules follow one note from left to right; nothing downstream is known upstream:
+//!
+//! [`theory`] → [`instrument`] → [`exercise`] → [`read`] → [`listen`] → [`follow`] → [`judge`] →
+//! [`session`] → [`show`] → the command line.
+
+pub mod exercise;
+pub mod follow;
+pub mod instrument;
+pub mod judge;
+pub mod listen;
+pub mod read;
+pub mod session;
+pub mod show;
+pub mod theory;
+
+#[doc(hidden)]
+pub mod cli;

@@ -1,0 +1,1 @@
+//! Writes things down for people and programs: console log, JSON, CSV.
