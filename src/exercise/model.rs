@@ -62,7 +62,7 @@ impl Meter {
     /// multiple of three above three.
     pub fn beat(self) -> Quarters {
         let unit = Quarters::new(4, i64::from(self.unit.max(1)));
-        if self.unit >= 8 && self.count > 3 && self.count % 3 == 0 { unit.times(3, 1) } else { unit }
+        if self.unit >= 8 && self.count > 3 && self.count.is_multiple_of(3) { unit.times(3, 1) } else { unit }
     }
 
     /// The length of a full measure.

@@ -1,1 +1,3 @@
 //! Writes things down for people and programs: console log, JSON, CSV.
+
+pub mod changed;
