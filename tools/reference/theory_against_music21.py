@@ -90,8 +90,8 @@ def changed(own, family):
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--program", default=str(ROOT / "target/debug/restward"))
-    program = parser.parse_args().program
+    parser.add_argument("--program", required=True, help="the built restward")
+    program = str(Path(parser.parse_args().program).resolve())
     failures = 0
 
     def check(what, ours, theirs):
