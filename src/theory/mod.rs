@@ -13,4 +13,5 @@ pub use changed::{Changed, Rank, changed_notes};
 pub use family::{parse_family, usual_family};
 pub use key::{Key, KeyError, Mode};
 pub use pitch::{Letter, Pitch};
+pub use sign::word as sign_word;
 pub use transposition::Transposition;
