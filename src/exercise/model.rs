@@ -109,7 +109,7 @@ pub enum Alteration {
 pub enum FollowedBy {
     /// Another note begins where this one ends.
     Note,
-    /// Silence.
+    /// Silence, also after the last note where the last measure goes on.
     Rest,
     /// The end of the exercise.
     End,
