@@ -138,6 +138,14 @@ fn a_concert_score_for_a_clarinet() {
 }
 
 #[test]
+fn a_concert_score_tells_the_instrument_by_the_name_of_the_part() {
+    let score = partwise(&[&format!("{START}{}", note('C', 0, 4, 16, ""))]).replace(">Line<", ">Alto Saxophone<");
+    let concert = score.replace("<part-list>", "<defaults><concert-score/></defaults><part-list>");
+    let written = |text: &str| read(text).unwrap().part.notes[0].written.ascii();
+    assert_eq!((written(&concert).as_str(), written(&score).as_str()), ("A4", "C4"));
+}
+
+#[test]
 fn octaves_count_in_a_concert_score() {
     let transpose = "<attributes><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic>\
         <octave-change>1</octave-change></transpose></attributes>";

@@ -28,8 +28,8 @@ import music21
 HERE = pathlib.Path(__file__).parent
 CORPUS = pathlib.Path(music21.__file__).parent / "corpus"
 # Of the large families of similar pieces every so many-th is enough.
-EVERY = {"bach": 5, "trecento": 3, "monteverdi": 2}
-LARGEST = 45_000  # bytes as stored: a symphony movement alone takes music21 a minute
+EVERY = {"bach": 4, "trecento": 3, "monteverdi": 2}
+LARGEST = 36_000  # bytes as stored: a symphony movement alone takes music21 a minute
 LEAST = 0.995
 ROUNDING = Fraction(1, 64)  # of a quarter; coarser than any rounding of tuplets, finer than any other difference
 

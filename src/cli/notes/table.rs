@@ -1,6 +1,6 @@
 //! What `notes` prints for people, in 80 columns.
 
-use super::names;
+use super::value;
 use crate::exercise::{Exercise, FollowedBy, Measure, Note, Part};
 use crate::theory::Pitch;
 use std::io::{self, Write};
@@ -35,13 +35,12 @@ pub(super) fn write(out: &mut impl Write, exercise: &Exercise) -> io::Result<()>
 
 /// Key, meter and tempo at a note.
 fn surroundings(part: &Part, measure: &Measure, note: &Note) -> String {
-    let key = names::key_for_people(note.key);
     let meter = format!("{}/{}", measure.meter.count, measure.meter.unit);
     if part.tempo_given {
         let tempo = 60_000_000.0 / part.tempo.micros_per_quarter(note.onset);
-        format!("{key}, {meter}, {} quarter notes a minute", short(tempo))
+        format!("{}, {meter}, {} quarter notes a minute", note.key, short(tempo))
     } else {
-        format!("{key}, {meter}")
+        format!("{}, {meter}", note.key)
     }
 }
 
@@ -65,7 +64,7 @@ fn row(part: &Part, measure: &Measure, note: &Note) -> String {
         fitting(&measure.label, 8),
         short(part.beat_of(note).to_f64()),
         spelled(note.written, note),
-        fitting(&names::value(note.duration), 23),
+        fitting(&value::in_words(note.duration), 23),
         then.join(", ")
     )
 }

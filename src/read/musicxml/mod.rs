@@ -22,6 +22,8 @@ mod value;
 use super::choice::{self, find_part};
 use super::{Choice, ReadError};
 use crate::exercise::{Exercise, TooLong, WrittenPart, perform};
+use crate::instrument::catalogue;
+use crate::theory::Transposition;
 use measure::PartReader;
 use score::Score;
 
@@ -44,12 +46,20 @@ pub(super) fn read(text: &str, choice: &Choice) -> Result<Exercise, ReadError> {
             part.id
         ));
     }
+    let choice = &Choice { instrument: choice.instrument.or_else(|| recognised(&score, index)), ..choice.clone() };
     let written = written_part(&score, index, choice, &mut notices)?;
     let part = perform(written).map_err(|TooLong| ReadError::TooLong)?;
     if part.notes.is_empty() {
         return Err(ReadError::NoNotes { part: part.name.id });
     }
     Ok(Exercise { title: score.title.clone(), parts: score.parts, part, notices })
+}
+
+/// In a concert score the part's name tells for whom it is printed.
+fn recognised(score: &Score<'_, '_>, index: usize) -> Option<Transposition> {
+    let part = score.parts.get(index).filter(|_| score.is_concert)?;
+    let hints: Vec<&str> = [&part.name].into_iter().chain(&part.hints).map(String::as_str).collect();
+    Some(catalogue().recognise(&hints)?.transposition)
 }
 
 /// The chosen part as on the page, with the tempo and the signs that stand only in other parts.
