@@ -45,6 +45,9 @@ pub enum ReadError {
         /// The limit.
         megabytes: usize,
     },
+    /// XML that would take too much memory or time.
+    #[error("more XML elements or attributes than any exercise has: save only the part")]
+    TooManyElements,
     /// No bytes.
     #[error("the file is empty: save it again from the notation program")]
     Empty,
