@@ -131,6 +131,6 @@ pub enum ReadError {
         part: String,
     },
     /// Endless repeats, or times beyond counting.
-    #[error("with its repeats played out the part is longer than any exercise: check the repeat signs")]
+    #[error("played out, the part is longer than any exercise: check its repeat signs and its pauses")]
     TooLong,
 }

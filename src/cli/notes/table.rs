@@ -21,7 +21,7 @@ pub(super) fn write(out: &mut impl Write, exercise: &Exercise) -> io::Result<()>
         if now != in_force {
             writeln!(out, "\n{now}\n")?;
             if in_force.is_empty() {
-                writeln!(out, "{:<9}{:<7}{:<6}{:<24}{:<10}", "measure", "beat", "note", "value", "then")?;
+                writeln!(out, "{:<9}{:<7}{:<6}{:<24}then", "measure", "beat", "note", "value")?;
             }
             in_force = now;
         }

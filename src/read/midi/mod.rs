@@ -79,8 +79,8 @@ fn parts(file: &File, notes: &[MidiNote]) -> (Vec<PartName>, impl Fn(&MidiNote) 
             .collect(),
     };
     let of_part = move |note: &MidiNote| match by_channel {
-        true => lines.iter().position(|&(_, channel)| channel == note.channel).unwrap_or(0),
-        false => tracks.iter().position(|&track| track == note.track).unwrap_or(0),
+        true => lines.binary_search(&(note.track, note.channel)).unwrap_or(0),
+        false => tracks.binary_search(&note.track).unwrap_or(0),
     };
     (parts, of_part)
 }

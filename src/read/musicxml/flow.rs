@@ -1,6 +1,6 @@
 //! Barlines: repeats and endings; and the signs that stand only in other parts.
 
-use super::measure::{PartReader, RawMeasure, in_measure};
+use super::measure::{PartReader, RawMeasure, TempoMark, in_measure};
 use super::tree::{child, elements};
 use crate::exercise::{Ending, RepeatEnd};
 use roxmltree::Node;
@@ -98,12 +98,8 @@ pub(super) fn adopt(measures: &mut [RawMeasure<'_>], others: &[RawMeasure<'_>]) 
     let has_endings = measures.iter().any(|measure| measure.signs.flow.ending_start.is_some());
     for (measure, other) in measures.iter_mut().zip(others) {
         measure.signs.phrase_here |= other.signs.phrase_here;
-        for tempo in &other.tempos {
-            let is_known = measure.tempos.iter().any(|own| own.at == tempo.at && own.is_sound >= tempo.is_sound);
-            if !is_known && tempo.at <= measure.duration {
-                measure.tempos.push(*tempo);
-            }
-        }
+        let inside = other.tempos.iter().filter(|tempo| tempo.at <= measure.duration);
+        measure.tempos.extend(inside.map(|tempo| TempoMark { is_own: false, ..*tempo }));
         let (own, other) = (&mut measure.signs.flow, &other.signs.flow);
         own.repeat_start |= other.repeat_start;
         own.repeat_end = own.repeat_end.or(other.repeat_end);

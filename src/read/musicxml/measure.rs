@@ -58,6 +58,8 @@ pub(super) struct TempoMark {
     pub(super) micros: f64,
     /// From a `sound`: counts before a printed mark at the same place.
     pub(super) is_sound: bool,
+    /// From the part itself: counts before one that stands in another part.
+    pub(super) is_own: bool,
 }
 
 /// Transposition in force.
@@ -140,6 +142,9 @@ impl PartReader {
             }
         }
         measure.duration = clock.furthest();
+        // A backup may have turned the order around; of two at one place the later in the file counts.
+        measure.keys.sort_by_key(|&(from, _)| from);
+        measure.shifts.sort_by_key(|&(from, _)| from);
         Ok(measure)
     }
 
