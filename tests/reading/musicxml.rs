@@ -61,6 +61,21 @@ fn a_backup_below_zero_stops_at_the_start() {
 }
 
 #[test]
+fn whole_rests_are_never_longer_than_the_measure() {
+    let three = START.replace("<beats>4", "<beats>3");
+    let rest = |inside: &str, more: &str| format!("<note><rest{inside}/><duration>16</duration>{more}</note>");
+    for rest in
+        [rest(" measure=\"yes\"", ""), rest("", "<type>whole</type>"), rest("", ""), rest("", "<voice>1</voice>")]
+    {
+        let score = partwise(&[&format!("{three}{rest}"), &note('C', 0, 5, 12, "")]);
+        assert_eq!(notes(score), "C5@3+3", "{rest}");
+    }
+    let longer = START.replace("<beats>4", "<beats>6");
+    let score = partwise(&[&format!("{longer}{}", rest("", "<type>whole</type>")), &note('C', 0, 5, 12, "")]);
+    assert_eq!(notes(score), "C5@4+3");
+}
+
+#[test]
 fn accidentals_have_a_source() {
     let sharp = "<accidental>sharp</accidental>";
     let flats = START.replace("<fifths>0", "<fifths>-1");

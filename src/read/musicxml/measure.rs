@@ -8,7 +8,7 @@ use super::clock::Clock;
 use super::note::{self, RawNote};
 use super::number::{decimal, shown};
 use super::score::{MeasureSource, Score};
-use super::tree::{child, elements, text_of, wrong};
+use super::tree::{child, child_text, elements, text_of, wrong};
 use super::value::{notated, repaired};
 use super::{attributes, direction, flow};
 use crate::exercise::{Flow, Meter, Quarters, RepeatEnd};
@@ -173,11 +173,16 @@ impl PartReader {
 
     /// The duration of a note as the file counts it, and exact.
     fn duration(&mut self, note: Node<'_, '_>) -> Result<(Quarters, Quarters), ReadError> {
+        // A whole rest stands for a measure of any meter, whether or not the file marks it as one.
         let rest = child(note, "rest");
-        let is_measure_rest = rest.is_some_and(|rest| rest.attribute("measure") == Some("yes"));
-        let longest = self.meter.filter(|_| is_measure_rest).map(Meter::measure);
+        let is_marked = rest.is_some_and(|rest| rest.attribute("measure") == Some("yes"));
+        let is_whole = rest.is_some() && matches!(child_text(note, "type"), None | Some("whole"));
+        let longest = self.meter.filter(|_| is_marked || is_whole).map(Meter::measure);
         let Some(element) = child(note, "duration") else {
-            let value = longest.or_else(|| notated(note)).ok_or_else(|| wrong(note, "a note has no duration"))?;
+            let value = longest
+                .filter(|_| is_marked)
+                .or_else(|| notated(note))
+                .ok_or_else(|| wrong(note, "a note has no duration"))?;
             self.notice(format!("A note without a duration in {} lasts what its type says.", in_measure(note)));
             return Ok((value, value));
         };
@@ -187,10 +192,11 @@ impl PartReader {
         }
         let division = self.division.unwrap_or(Quarters::new(1, 1));
         let counted = scaled(divisions, division).ok_or_else(|| too_long(element))?;
+        // The type of a marked one is always whole and says nothing.
+        let exact = if is_marked { counted } else { repaired(note, counted, division) };
         match longest {
-            Some(longest) => Ok((counted.min(longest), counted.min(longest))),
-            None if is_measure_rest => Ok((counted, counted)),
-            None => Ok((counted, repaired(note, counted, division))),
+            Some(longest) if exact > longest => Ok((counted.min(longest), longest)),
+            _ => Ok((counted, exact)),
         }
     }
 
