@@ -4,7 +4,6 @@
 
 use super::super::spelling::Printed;
 use super::super::{Choice, ReadError};
-use super::flow;
 use super::measure::{PartReader, RawMeasure, Shift, TempoMark};
 use super::note::RawNote;
 use super::score::Score;
@@ -14,14 +13,13 @@ use std::collections::{BTreeSet, HashMap};
 
 /// The measures with what is judged in them, and the transposition at the start.
 pub(super) fn judged(
-    mut raw: Vec<RawMeasure<'_>>,
+    raw: Vec<RawMeasure<'_>>,
     part: &PartName,
     reader: &PartReader,
     choice: &Choice,
     score: &Score<'_, '_>,
     notices: &mut Vec<String>,
 ) -> Result<(Option<Transposition>, Vec<WrittenMeasure>), ReadError> {
-    flow::settle(&mut raw);
     let pitched = || raw.iter().flat_map(|measure| &measure.notes).filter(|note| is_listed(note));
     if pitched().next().is_none() {
         return Err(ReadError::NoNotes { part: part.id.clone() });

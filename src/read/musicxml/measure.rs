@@ -20,6 +20,10 @@ const MOST_NOTICES: usize = 20;
 
 /// A measure as it stands in the file.
 pub(super) struct RawMeasure<'a> {
+    /// Which measure of the file it is, from 0.
+    pub(super) page: usize,
+    /// Which piece of it, if a repeat sign divides it; else 0.
+    pub(super) half: usize,
     pub(super) label: String,
     pub(super) implicit: bool,
     pub(super) duration: Quarters,
@@ -86,6 +90,8 @@ pub(super) struct PartReader {
     /// `None` without a meter: a whole-measure rest is then as long as it says.
     pub(super) meter: Option<Meter>,
     pub(super) shift: Shift,
+    /// Measures read.
+    page: usize,
     notices: Vec<String>,
 }
 
@@ -99,6 +105,7 @@ impl PartReader {
             key: Key::major(0),
             meter: None,
             shift: Shift::default(),
+            page: 0,
             notices: Vec::new(),
         }
     }
@@ -115,18 +122,10 @@ impl PartReader {
         }
     }
 
-    pub(super) fn measure<'a>(&mut self, source: &MeasureSource<'a, '_>) -> Result<RawMeasure<'a>, ReadError> {
-        let mut measure = RawMeasure {
-            label: source.measure.attribute("number").unwrap_or_default().to_owned(),
-            implicit: source.measure.attribute("implicit") == Some("yes"),
-            duration: Quarters::ZERO,
-            meter: self.meter.unwrap_or(Meter::COMMON),
-            keys: vec![(Quarters::ZERO, self.key)],
-            shifts: vec![(Quarters::ZERO, self.shift)],
-            notes: Vec::new(),
-            tempos: Vec::new(),
-            signs: Signs::default(),
-        };
+    /// Reads a measure; one with a repeat sign in its middle becomes two of one label.
+    pub(super) fn measure<'a>(&mut self, source: &MeasureSource<'a, '_>) -> Result<Vec<RawMeasure<'a>>, ReadError> {
+        let mut done = Vec::new();
+        let mut measure = self.begin(source, 0);
         let mut clock = Clock::new();
         let mut chord_onset = Quarters::ZERO;
         for element in elements(source.content) {
@@ -137,15 +136,43 @@ impl PartReader {
                 "attributes" => attributes::read(self, element, clock.now(), &mut measure)?,
                 "direction" => direction::read(self, element, clock.now(), &mut measure),
                 "sound" => direction::sound(self, element, clock.now(), &mut measure),
-                "barline" => flow::barline(self, element, &mut measure),
+                "barline" => {
+                    flow::barline(element, &mut measure);
+                    if flow::divides(element) && !clock.now().is_zero() {
+                        if has_backup_after(element) {
+                            let place = in_measure(element);
+                            self.notice(format!(
+                                "The repeat sign in the middle of {place} is read as if it stood at its end."
+                            ));
+                        } else {
+                            let second = self.begin(source, measure.half + 1);
+                            done.push(finished(std::mem::replace(&mut measure, second), &clock));
+                            clock = Clock::new();
+                        }
+                    }
+                }
                 _ => {}
             }
         }
-        measure.duration = clock.furthest();
-        // A backup may have turned the order around; of two at one place the later in the file counts.
-        measure.keys.sort_by_key(|&(from, _)| from);
-        measure.shifts.sort_by_key(|&(from, _)| from);
-        Ok(measure)
+        done.push(finished(measure, &clock));
+        self.page += 1;
+        Ok(done)
+    }
+
+    fn begin<'a>(&self, source: &MeasureSource<'a, '_>, half: usize) -> RawMeasure<'a> {
+        RawMeasure {
+            page: self.page,
+            half,
+            label: source.measure.attribute("number").unwrap_or_default().to_owned(),
+            implicit: source.measure.attribute("implicit") == Some("yes"),
+            duration: Quarters::ZERO,
+            meter: self.meter.unwrap_or(Meter::COMMON),
+            keys: vec![(Quarters::ZERO, self.key)],
+            shifts: vec![(Quarters::ZERO, self.shift)],
+            notes: Vec::new(),
+            tempos: Vec::new(),
+            signs: Signs::default(),
+        }
     }
 
     fn note<'a>(
@@ -225,6 +252,19 @@ impl PartReader {
         let divisions = decimal(text_of(element));
         divisions.and_then(|divisions| scaled(divisions, self.division?)).unwrap_or(Quarters::ZERO)
     }
+}
+
+fn finished<'a>(mut measure: RawMeasure<'a>, clock: &Clock) -> RawMeasure<'a> {
+    measure.duration = clock.furthest();
+    // A backup may have turned the order around; of two at one place the later in the file counts.
+    measure.keys.sort_by_key(|&(from, _)| from);
+    measure.shifts.sort_by_key(|&(from, _)| from);
+    measure
+}
+
+/// Whether another voice of the measure is still to come, which cannot be divided here.
+fn has_backup_after(element: Node<'_, '_>) -> bool {
+    element.next_siblings().any(|later| later.has_tag_name("backup"))
 }
 
 /// The divisions of a `duration`: not negative.

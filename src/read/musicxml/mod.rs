@@ -72,12 +72,14 @@ fn written_part(
     let mut reader = PartReader::new(score, choice, false);
     let mut raw = Vec::new();
     for source in &score.measures[index] {
-        raw.push(reader.measure(source)?);
+        raw.extend(reader.measure(source)?);
     }
+    flow::settle(&mut raw);
     for (_, sources) in score.measures.iter().enumerate().filter(|&(other, _)| other != index) {
         let mut reader = PartReader::new(score, choice, true);
         // What is wrong in a part that nobody asked for is no reason to refuse this one.
-        let marks: Vec<_> = sources.iter().map_while(|source| reader.measure(source).ok()).collect();
+        let mut marks: Vec<_> = sources.iter().map_while(|source| reader.measure(source).ok()).flatten().collect();
+        flow::settle(&mut marks);
         flow::adopt(&mut raw, &marks);
     }
     let (transposition, measures) = line::judged(raw, &score.parts[index], &reader, choice, score, notices)?;
