@@ -1,9 +1,9 @@
 //! The notes of one channel of one port: which were meant, where each begins and ends.
 //!
-//! In: note-ons and note-offs in order of time. Out: [`NoteEvent`]s. A note is first a candidate. It is told once
+//! In: note-ons and note-offs in order of time. Out: note events. A note is first a candidate. It is told once
 //! it has outlived a glitch; what ends sooner is told, merged or dropped by what stands around it.
 
-use super::{NoteEvent, Rules, Teller};
+use super::{Rules, Teller};
 use crate::exercise::Micros;
 use crate::listen::NoteId;
 
@@ -83,23 +83,13 @@ impl Default for Line {
     }
 }
 
-/// Where the line tells its events.
-type To<'a, 'b, F> = &'a mut Teller<'b, F>;
-
 impl Line {
     /// A line that knows from the start whether several notes sound at once.
     pub(super) fn second_hearing(&self) -> Line {
         Line { has_chords: self.has_chords, ..Line::default() }
     }
 
-    pub(super) fn note_on(
-        &mut self,
-        pitch: u8,
-        velocity: u8,
-        at: Micros,
-        rules: Rules,
-        to: To<'_, '_, impl FnMut(NoteEvent)>,
-    ) {
+    pub(super) fn note_on(&mut self, pitch: u8, velocity: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         if self.goes_on(pitch, at, rules) {
             return;
         }
@@ -176,7 +166,7 @@ impl Line {
         }
     }
 
-    pub(super) fn note_off(&mut self, pitch: u8, at: Micros, rules: Rules, to: To<'_, '_, impl FnMut(NoteEvent)>) {
+    pub(super) fn note_off(&mut self, pitch: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         let is_it = |candidate: &Candidate| candidate.pitch == pitch && candidate.off.is_none();
         if let Some(place) = self.candidates.iter().position(is_it) {
             if let Some(candidate) = self.candidates.get_mut(place).filter(|candidate| at < candidate.owes_until) {
@@ -194,7 +184,7 @@ impl Line {
         }
     }
 
-    fn end_sounding(&mut self, place: usize, at: Micros, rules: Rules, to: To<'_, '_, impl FnMut(NoteEvent)>) {
+    fn end_sounding(&mut self, place: usize, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         let is_single = self.is_single(rules);
         let Some(note) = self.sounding.get_mut(place) else { return };
         if at < note.owes_until {
@@ -242,7 +232,7 @@ impl Line {
     }
 
     /// Ends every note at once: no bounce, no dip, no glitch comes after.
-    pub(super) fn end_all(&mut self, at: Micros, rules: Rules, to: To<'_, '_, impl FnMut(NoteEvent)>) {
+    pub(super) fn end_all(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         self.tell_ends(at, to);
         while let Some(place) = self.candidates.iter().position(|candidate| candidate.off.is_none()) {
             self.end_candidate(place, at, rules);
@@ -254,7 +244,7 @@ impl Line {
     }
 
     /// The end of the stream: nothing is struck again, and no short note stands between two.
-    pub(super) fn finish(&mut self, at: Micros, rules: Rules, to: To<'_, '_, impl FnMut(NoteEvent)>) {
+    pub(super) fn finish(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         while !self.candidates.is_empty() {
             self.tell_first(true, rules, to);
         }
@@ -262,11 +252,16 @@ impl Line {
     }
 
     /// What sounds ends at `at`, or where it has ended already.
-    fn tell_ends(&mut self, at: Micros, to: To<'_, '_, impl FnMut(NoteEvent)>) {
+    fn tell_ends(&mut self, at: Micros, to: &mut Teller<'_>) {
         for note in self.sounding.drain(..) {
             to.off(note.id, note.off.unwrap_or(at).max(note.on));
             self.last_end = self.last_end.max(at);
         }
+    }
+
+    /// Whether a note sounds that is not told yet.
+    pub(super) fn is_struck(&self) -> bool {
+        self.candidates.iter().any(|candidate| candidate.off.is_none())
     }
 
     pub(super) fn next_deadline(&self, rules: Rules) -> Option<Micros> {
@@ -285,7 +280,7 @@ impl Line {
     }
 
     /// Decides what is due up to `now`.
-    pub(super) fn settle(&mut self, now: Micros, rules: Rules, to: To<'_, '_, impl FnMut(NoteEvent)>) {
+    pub(super) fn settle(&mut self, now: Micros, rules: Rules, to: &mut Teller<'_>) {
         self.sounding.retain(|note| {
             let Some(off) = note.off.filter(|&off| off + Micros(DIP) <= now) else { return true };
             to.off(note.id, off);
@@ -297,7 +292,7 @@ impl Line {
     }
 
     /// The oldest candidate was meant.
-    fn tell_first(&mut self, is_last: bool, rules: Rules, to: To<'_, '_, impl FnMut(NoteEvent)>) {
+    fn tell_first(&mut self, is_last: bool, rules: Rules, to: &mut Teller<'_>) {
         if self.candidates.is_empty() {
             return;
         }

@@ -26,21 +26,24 @@ pub fn clean_notes(inputs: &[Timed<Input>]) -> Vec<CleanNote> {
 }
 
 fn hear(cleaner: &mut Cleaner, inputs: &[Timed<Input>]) -> Vec<CleanNote> {
-    let mut notes: Vec<CleanNote> = Vec::new();
-    let mut hear = |event| match event {
-        NoteEvent::On { at, midi, .. } => notes.push(CleanNote { midi, on: at, off: at }),
-        // Notes are numbered from 0 in the order told.
-        NoteEvent::Off { id, at } => {
-            if let Some(note) = notes.get_mut(id as usize) {
-                note.off = at;
-            }
-        }
-    };
+    let mut events = Vec::new();
     for input in inputs {
-        cleaner.push(input, &mut hear);
+        cleaner.push(input, &mut events);
     }
     if let Some(last) = inputs.last() {
-        cleaner.finish(last.at, &mut hear);
+        cleaner.finish(last.at, &mut events);
+    }
+    let mut notes: Vec<CleanNote> = Vec::new();
+    for event in events {
+        match event {
+            NoteEvent::On { at, midi, .. } => notes.push(CleanNote { midi, on: at, off: at }),
+            // Notes are numbered from 0 in the order told.
+            NoteEvent::Off { id, at } => {
+                if let Some(note) = notes.get_mut(id as usize) {
+                    note.off = at;
+                }
+            }
+        }
     }
     notes.sort_by_key(|note| note.on);
     notes

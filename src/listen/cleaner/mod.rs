@@ -26,7 +26,7 @@ pub enum Restrikes {
 
 /// What is known of the instrument.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(crate) struct Rules {
+struct Rules {
     /// Merge what is struck again?
     merged: bool,
     /// Struck instruments may send notes of any shortness, and let several ring.
@@ -64,21 +64,21 @@ struct Port {
 }
 
 /// Where events go, and how notes are numbered.
-pub(crate) struct Teller<'a, F> {
+struct Teller<'a> {
     next_id: &'a mut NoteId,
-    out: &'a mut F,
+    out: &'a mut Vec<NoteEvent>,
 }
 
-impl<F: FnMut(NoteEvent)> Teller<'_, F> {
+impl Teller<'_> {
     fn on(&mut self, at: Micros, midi: u8, velocity: u8) -> NoteId {
         let id = *self.next_id;
         *self.next_id = id.wrapping_add(1);
-        (self.out)(NoteEvent::On { id, at, midi, velocity });
+        self.out.push(NoteEvent::On { id, at, midi, velocity });
         id
     }
 
     fn off(&mut self, id: NoteId, at: Micros) {
-        (self.out)(NoteEvent::Off { id, at });
+        self.out.push(NoteEvent::Off { id, at });
     }
 }
 
@@ -92,7 +92,7 @@ impl Cleaner {
     /// The same for an instrument that is struck (mallets, pads): short notes are meant, and a note that rings on
     /// is not ended by the next.
     #[must_use]
-    pub fn struck(mut self) -> Cleaner {
+    pub fn of_struck_instrument(mut self) -> Cleaner {
         self.rules.struck = true;
         self
     }
@@ -111,7 +111,7 @@ impl Cleaner {
     }
 
     /// Takes in an arrival; one that is earlier than the last counts as of now.
-    pub fn push(&mut self, input: &Timed<Input>, out: &mut impl FnMut(NoteEvent)) {
+    pub fn push(&mut self, input: &Timed<Input>, out: &mut Vec<NoteEvent>) {
         let at = input.at.max(self.now);
         self.advance(at, out);
         let place = self.place(input.what.port);
@@ -134,7 +134,7 @@ impl Cleaner {
     }
 
     /// Tells what time alone makes certain, up to `now`.
-    pub fn advance(&mut self, now: Micros, out: &mut impl FnMut(NoteEvent)) {
+    pub fn advance(&mut self, now: Micros, out: &mut Vec<NoteEvent>) {
         while let Some(due) = self.next_deadline().filter(|&due| due <= now) {
             let mut teller = Teller { next_id: &mut self.next_id, out };
             for port in &mut self.ports {
@@ -150,8 +150,13 @@ impl Cleaner {
         self.ports.iter().filter_map(|port| port.next_deadline(self.rules)).min()
     }
 
+    /// Whether a note sounds that is not told yet: it has just been struck, and may be a glitch.
+    pub fn is_struck(&self) -> bool {
+        self.ports.iter().flat_map(|port| port.lines.iter().flatten()).any(|line| line.is_struck())
+    }
+
     /// The end of the stream: every note that still sounds ends at `now`.
-    pub fn finish(&mut self, now: Micros, out: &mut impl FnMut(NoteEvent)) {
+    pub fn finish(&mut self, now: Micros, out: &mut Vec<NoteEvent>) {
         self.advance(now, out);
         let mut teller = Teller { next_id: &mut self.next_id, out };
         for line in self.ports.iter_mut().flat_map(|port| port.lines.iter_mut().flatten()) {
@@ -175,7 +180,7 @@ impl Cleaner {
 }
 
 impl Port {
-    fn message(&mut self, bytes: &[u8], at: Micros, rules: Rules, teller: &mut Teller<'_, impl FnMut(NoteEvent)>) {
+    fn message(&mut self, bytes: &[u8], at: Micros, rules: Rules, teller: &mut Teller<'_>) {
         match MidiMessage::from_bytes(bytes) {
             Ok(MidiMessage::NoteOn(channel, note, velocity)) => {
                 let slot = self.lines.get_mut(usize::from(channel.index()));
@@ -202,7 +207,7 @@ impl Port {
         }
     }
 
-    fn end_all(&mut self, at: Micros, rules: Rules, teller: &mut Teller<'_, impl FnMut(NoteEvent)>) {
+    fn end_all(&mut self, at: Micros, rules: Rules, teller: &mut Teller<'_>) {
         for line in self.lines.iter_mut().flatten() {
             line.end_all(at, rules, teller);
         }
@@ -218,7 +223,7 @@ impl Port {
         lines.chain(self.death()).min()
     }
 
-    fn advance(&mut self, due: Micros, rules: Rules, teller: &mut Teller<'_, impl FnMut(NoteEvent)>) {
+    fn advance(&mut self, due: Micros, rules: Rules, teller: &mut Teller<'_>) {
         for line in self.lines.iter_mut().flatten() {
             line.settle(due, rules, teller);
         }
