@@ -5,6 +5,7 @@
 mod cleaner;
 mod event;
 mod splitter;
+pub mod take;
 
 pub use cleaner::{CleanNote, Cleaner, Restrikes, clean_notes};
 pub use event::{Input, NoteEvent, NoteId, Timed, What};
