@@ -228,6 +228,20 @@ fn a_tie_may_change_its_spelling_but_not_its_pitch() {
 }
 
 #[test]
+fn a_tie_goes_on_in_a_chord() {
+    let chord = |step, more: &str| note(step, 0, 5, 8, more).replace("<note>", "<note><chord/>");
+    let (start, stop) = ("<tie type=\"start\"/>", "<tie type=\"stop\"/>");
+    // C alone, then below E: one C of four quarters. Then G over E tied to E alone: the E was a lower tone.
+    let first = format!("{START}{}{}{}", note('C', 0, 5, 8, start), note('C', 0, 5, 8, stop), chord('E', ""));
+    let second = format!("{}{}{}", note('E', 0, 5, 8, start), chord('G', ""), note('E', 0, 5, 8, stop));
+    let part = read(partwise(&[&first, &second])).unwrap().part;
+    let shown: Vec<_> =
+        part.notes.iter().map(|n| (n.written.ascii(), n.duration.to_string(), n.chord.clone())).collect();
+    let expected = [("C5", "4/1", vec![]), ("E5", "2/1", vec![]), ("G5", "2/1", vec![76])];
+    assert_eq!(shown, expected.map(|(name, value, chord)| (name.to_owned(), value.to_owned(), chord)));
+}
+
+#[test]
 fn meters_and_beats() {
     let meter = |time: &str| START.replace("<beats>4</beats><beat-type>4</beat-type>", time);
     let beats = |time: &str| {
