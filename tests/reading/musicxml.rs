@@ -73,6 +73,9 @@ fn whole_rests_are_never_longer_than_the_measure() {
     let longer = START.replace("<beats>4", "<beats>6");
     let score = partwise(&[&format!("{longer}{}", rest("", "<type>whole</type>")), &note('C', 0, 5, 12, "")]);
     assert_eq!(notes(score), "C5@4+3");
+    // As in the corpus that music21 10.5 ships, demos/incorrect_time_signature_pv: a dotted whole rest is no measure's.
+    let dotted = rest("", "<type>whole</type><dot/>").replace(">16<", ">24<");
+    assert_eq!(notes(partwise(&[&format!("{three}{dotted}"), &note('C', 0, 5, 12, "")])), "C5@6+3");
 }
 
 #[test]

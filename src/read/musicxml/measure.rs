@@ -203,7 +203,8 @@ impl PartReader {
         // A whole rest stands for a measure of any meter, whether or not the file marks it as one.
         let rest = child(note, "rest");
         let is_marked = rest.is_some_and(|rest| rest.attribute("measure") == Some("yes"));
-        let is_whole = rest.is_some() && matches!(child_text(note, "type"), None | Some("whole"));
+        let is_plain = rest.is_some() && child(note, "dot").is_none();
+        let is_whole = is_plain && matches!(child_text(note, "type"), None | Some("whole"));
         let longest = self.meter.filter(|_| is_marked || is_whole).map(Meter::measure);
         let Some(element) = child(note, "duration") else {
             let value = longest
