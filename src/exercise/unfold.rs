@@ -10,7 +10,7 @@ use std::collections::HashMap;
 /// More sounding notes than any exercise has.
 const MOST_NOTES: usize = 500_000;
 
-/// The repeats, played out, are longer than [`MOST_MEASURES`] or [`MOST_NOTES`], or than exact time reaches.
+/// The repeats, played out, are longer than [`super::MOST_MEASURES`] or [`MOST_NOTES`], or than exact time reaches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct TooLong;
 

@@ -2,7 +2,7 @@
 //!
 //! In: the text of a score and the choice of a part. Out: the [`Exercise`]. On the way:
 //! [`tree`] (text to tree) → [`score`] (parts and their measures) → [`measure`] (one measure after the
-//! other: [`clock`], [`attributes`], [`note`], [`direction`]) → [`line`] (what is judged, sources of
+//! other: [`clock`], [`attributes`], [`note`], [`direction`]) → [`mod@line`] (what is judged, sources of
 //! accidentals, slurs) → [`crate::exercise`], which plays it out.
 //!
 //! Element names are those of the MusicXML 4.0 reference (W3C Music Notation Community Group).
