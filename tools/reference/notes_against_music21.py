@@ -8,7 +8,7 @@ file disagrees in anything that notes_against_music21.toml does not explain.
 
     python notes_against_music21.py --program PATH [--only TEXT] [--show]
 
-Needs music21 (tested with 10.5) in the Python that runs it. Takes about three minutes on two cores.
+Needs music21 (tested with 10.5) in the Python that runs it. Takes two to three minutes on two cores.
 """
 import argparse
 import collections
