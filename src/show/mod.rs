@@ -2,6 +2,7 @@
 //!
 //! In: decisions, reports, theory. Out: text. Next is the command line.
 
+pub mod changed;
 pub mod report;
 pub mod words;
 
