@@ -299,18 +299,7 @@ impl Line {
         let first = self.candidates.remove(0);
         // Two notes that began together, and the older still sounds: no slur, no glitch.
         self.has_chords |= first.off.is_none() && first.younger.is_some() && !is_last;
-        if self.is_single(rules) {
-            for note in self.sounding.drain(..) {
-                let end = note.off.unwrap_or(first.on).min(first.on);
-                to.off(note.id, end.max(note.on));
-                if note.off.is_none() {
-                    if let Some(cut) = self.cut.get_mut(usize::from(note.pitch)) {
-                        *cut = first.on;
-                    }
-                    self.last_end = self.last_end.max(end);
-                }
-            }
-        }
+        self.make_way(&first, rules, to);
         self.has_told = true;
         let id = to.on(first.on, first.pitch, first.velocity);
         if first.off.is_some_and(|off| is_short(&first, off)) {
@@ -331,6 +320,27 @@ impl Line {
             }
             self.set_end(first.pitch, off);
         }
+    }
+
+    /// What must have ended before this note begins: all others where one note sounds at a time, else the last
+    /// of its pitch.
+    fn make_way(&mut self, first: &Candidate, rules: Rules, to: &mut Teller<'_>) {
+        let is_single = self.is_single(rules);
+        let (cut, last_end) = (&mut self.cut, &mut self.last_end);
+        self.sounding.retain(|note| {
+            if !is_single && note.pitch != first.pitch {
+                return true;
+            }
+            let end = note.off.unwrap_or(first.on).min(first.on);
+            to.off(note.id, end.max(note.on));
+            if note.off.is_none() {
+                if let Some(cut) = cut.get_mut(usize::from(note.pitch)) {
+                    *cut = first.on;
+                }
+                *last_end = (*last_end).max(end);
+            }
+            false
+        });
     }
 
     fn set_end(&mut self, pitch: u8, at: Micros) {
