@@ -115,8 +115,8 @@ fn file(division: [u8; 2], track: &[u8]) -> Vec<u8> {
     [b"MThd\0\0\0\x06\0\0\0\x01".as_slice(), &division, b"MTrk", &length, track].concat()
 }
 
-/// The format 0 example of the Standard MIDI Files 1.0 specification (its section of examples; bytes from
-/// memory): four beats of 96 ticks at 120 quarters a minute, channels 0 to 2, running status and note-ons of velocity 0.
+/// The example file of the Standard MIDI Files 1.0 specification (RP-001, its last section) in format 0: three
+/// channels, running status, a delta time of two bytes.
 const EXAMPLE: &[u8] = &[
     0x00, 0xFF, 0x58, 0x04, 0x04, 0x02, 0x18, 0x08, 0x00, 0xFF, 0x51, 0x03, 0x07, 0xA1, 0x20, 0x00, 0xC0, 0x05, 0x00,
     0xC1, 0x2E, 0x00, 0xC2, 0x46, 0x00, 0x92, 0x30, 0x60, 0x00, 0x3C, 0x60, 0x60, 0x91, 0x43, 0x40, 0x60, 0x90, 0x4C,
@@ -124,27 +124,39 @@ const EXAMPLE: &[u8] = &[
     0x2F, 0x00,
 ];
 
-/// C3 and C4 for four beats, G4 from the second, E5 from the third: half a second a beat.
+/// The same music in format 1, as the specification has it: time signature and tempo, then a track for each channel,
+/// note-ons of velocity 0 for note-offs.
+const EXAMPLE_TRACKS: [&[u8]; 4] = [
+    &[
+        0x00, 0xFF, 0x58, 0x04, 0x04, 0x02, 0x18, 0x08, 0x00, 0xFF, 0x51, 0x03, 0x07, 0xA1, 0x20, 0x83, 0x00, 0xFF,
+        0x2F, 0x00,
+    ],
+    &[0x00, 0xC0, 0x05, 0x81, 0x40, 0x90, 0x4C, 0x20, 0x81, 0x40, 0x4C, 0x00, 0x00, 0xFF, 0x2F, 0x00],
+    &[0x00, 0xC1, 0x2E, 0x60, 0x91, 0x43, 0x40, 0x82, 0x20, 0x43, 0x00, 0x00, 0xFF, 0x2F, 0x00],
+    &[
+        0x00, 0xC2, 0x46, 0x00, 0x92, 0x30, 0x60, 0x00, 0x3C, 0x60, 0x83, 0x00, 0x30, 0x00, 0x00, 0x3C, 0x00, 0x00,
+        0xFF, 0x2F, 0x00,
+    ],
+];
+
+/// C3 and C4 for four beats of half a second, G4 from the second beat, E5 from the third, says the specification.
 #[test]
 fn the_example_of_the_file_specification() {
-    let take = read_take(&file([0, 96], EXAMPLE)).unwrap();
-    let notes: Vec<_> = clean_notes(&take.inputs).iter().map(|note| (note.midi, note.on.0, note.off.0)).collect();
-    assert_eq!(notes, [(48, 0, 2_000_000), (60, 0, 2_000_000), (67, 500_000, 2_000_000), (76, 1_000_000, 2_000_000)]);
-}
-
-/// The same music in format 1: the tempo in a track of its own.
-#[test]
-fn tempo_in_another_track() {
-    let tempo = [0x00, 0xFF, 0x51, 0x03, 0x0F, 0x42, 0x40, 0x00, 0xFF, 0x2F, 0x00];
-    let notes = [0x00, 0x90, 60, 80, 0x60, 60, 0, 0x00, 0xFF, 0x2F, 0x00];
-    let mut bytes = b"MThd\0\0\0\x06\0\x01\0\x02\0\x60".to_vec();
-    for track in [&tempo, &notes] {
-        bytes.extend(b"MTrk\0\0\0");
-        bytes.push(track.len() as u8);
-        bytes.extend(track);
+    let mut tracks = b"MThd\0\0\0\x06\0\x01\0\x04\0\x60".to_vec();
+    for track in EXAMPLE_TRACKS {
+        tracks.extend(b"MTrk\0\0\0");
+        tracks.push(track.len() as u8);
+        tracks.extend(track);
     }
-    let take = read_take(&bytes).unwrap();
-    assert_eq!(clean_notes(&take.inputs)[0].off, Micros(1_000_000), "60 quarters a minute");
+    for bytes in [file([0, 96], EXAMPLE), tracks] {
+        let take = read_take(&bytes).unwrap();
+        let notes: Vec<_> = clean_notes(&take.inputs).iter().map(|note| (note.midi, note.on.0, note.off.0)).collect();
+        assert_eq!(
+            notes,
+            [(48, 0, 2_000_000), (60, 0, 2_000_000), (67, 500_000, 2_000_000), (76, 1_000_000, 2_000_000)]
+        );
+        assert_eq!((take.start, take.end), (None, Micros(2_000_000)));
+    }
 }
 
 /// 25 frames of 40 ticks are milliseconds (SMF 1.0 specification, "division"); a tempo changes nothing then.

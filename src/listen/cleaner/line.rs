@@ -191,19 +191,16 @@ impl Line {
             note.owes_until = NEVER;
             return;
         }
+        let Sounding { id, pitch, on, .. } = *note;
         if rules.merged {
             note.off = Some(at);
         } else {
-            let on = note.on;
             // Slurred: it ends where the next begins.
             let next = self.candidates.iter().find(|next| is_single && next.off.is_none() && next.on > on);
-            to.off(note.id, next.map_or(at, |next| next.on.min(at)));
+            to.off(id, next.map_or(at, |next| next.on.min(at)));
             self.sounding.remove(place);
         }
-        if let Some(note) = self.sounding.get(place).filter(|_| rules.merged) {
-            let pitch = note.pitch;
-            self.set_end(pitch, at);
-        }
+        self.set_end(pitch, at);
     }
 
     /// A candidate ends: meant, or short and then perhaps nothing at all.
