@@ -200,6 +200,30 @@ mod tests {
         );
     }
 
+    /// Letters and semitones from written to sounding: music21 10.5, instrument.py (its intervals, octaves
+    /// included). Bells, xylophone and euphonium are not there: common practice, no source.
+    #[test]
+    fn transpositions_as_published() {
+        for (ids, diatonic, chromatic) in [
+            ("flute oboe bassoon trombone tuba marimba keyboard", 0, 0),
+            ("piccolo", 7, 12),
+            ("clarinet trumpet", -1, -2),
+            ("bass-clarinet tenor-sax", -8, -14),
+            ("alto-sax", -5, -9),
+            ("bari-sax", -12, -21),
+            ("horn", -4, -7),
+            ("euphonium", 0, 0),
+            ("euphonium-tc", -8, -14),
+            ("xylophone", 7, 12),
+            ("bells", 14, 24),
+        ] {
+            for id in ids.split(' ') {
+                let expected = Transposition { diatonic, chromatic };
+                assert_eq!(catalogue().get(id).unwrap().transposition, expected, "{id}");
+            }
+        }
+    }
+
     #[test]
     fn only_brass_has_a_tube_and_only_mallets_do_not_sustain() {
         for instrument in catalogue().instruments() {

@@ -9,6 +9,7 @@ inside this process, without their import, and without printing. Medians.
 """
 
 import argparse
+import shutil
 import statistics
 import subprocess
 import sys
@@ -44,7 +45,7 @@ def main():
         measures = path.read_text(encoding="utf-8").count("<measure")
         middle, slowest = median_ms(lambda: run(program, "check", path, path.with_suffix(".mid"), "--report", "json"), RUNS)
         print(f"{f'{path.stem}, {measures} measures':40} {middle:6.1f} ms {slowest:6.1f} ms")
-    nothing, _ = median_ms(lambda: run("/bin/true"), RUNS)
+    nothing, _ = median_ms(lambda: run(shutil.which("true")), RUNS)
     print(f"{'(a process that does nothing)':40} {nothing:6.1f} ms")
 
     size = sum(path.stat().st_size for path in exercises)
