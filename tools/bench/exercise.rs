@@ -4,7 +4,7 @@ use restward::exercise::{Micros, Part, TempoMap};
 use restward::judge::{Grid, Level, Sends, Settings};
 use restward::listen::{Input, Timed, What};
 use restward::read::{Choice, read_exercise};
-use restward::theory::usual_family;
+use restward::theory::default_family;
 use std::fmt::Write;
 
 /// Quarter notes at this tempo.
@@ -79,7 +79,7 @@ pub(crate) fn settings(click: bool) -> Settings {
         sends: Sends::Concert,
         grid: click.then(|| Grid { start: Micros(2_000_000), tempo: TempoMap::constant(MICROS_PER_QUARTER as f64) }),
         instrument: None,
-        family: usual_family(),
+        family: default_family(),
     }
 }
 
