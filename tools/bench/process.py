@@ -1,11 +1,9 @@
 #!/usr/bin/env python3
-"""Times whole runs of restward, and reading MusicXML against partitura and music21 in the same run.
+"""Times whole runs of `restward check`: start of the process, exercise and take read, judged and printed as JSON.
 
-    python tools/bench/process.py --program target/release/restward
+    python3 tools/bench/process.py --program target/release/restward
 
-`check`: start to end of the process, exercise and take read, judged and printed as JSON, the longest exercises of
-tests/data/takes. MusicXML: restward with its process start and the printing of all notes as JSON; the others
-inside this process, without their import, and without printing. Medians.
+The longest exercises of tests/data/takes. Medians.
 """
 
 import argparse
@@ -14,7 +12,6 @@ import statistics
 import subprocess
 import sys
 import time
-import warnings
 from pathlib import Path
 
 TAKES = Path(__file__).resolve().parents[2] / "tests/data/takes"
@@ -47,26 +44,6 @@ def main():
         print(f"{f'{path.stem}, {measures} measures':40} {middle:6.1f} ms {slowest:6.1f} ms")
     nothing, _ = median_ms(lambda: run(shutil.which("true")), RUNS)
     print(f"{'(a process that does nothing)':40} {nothing:6.1f} ms")
-
-    size = sum(path.stat().st_size for path in exercises)
-    print(f"\nMusicXML, {len(exercises)} files, {size / 1e6:.2f} MB")
-    speeds = {"restward notes, a process for each file": median_ms(
-        lambda: [run(program, "notes", path, "--json") for path in exercises], 3)[0]}
-    warnings.simplefilter("ignore")
-    try:
-        import partitura
-        speeds["partitura, in one process"] = median_ms(
-            lambda: [partitura.load_musicxml(str(path)) for path in exercises], 1)[0]
-    except ImportError:
-        print("partitura is not installed here")
-    try:
-        import music21
-        speeds["music21, in one process"] = median_ms(
-            lambda: [music21.converter.parse(path, forceSource=True) for path in exercises], 1)[0]
-    except ImportError:
-        print("music21 is not installed here")
-    for name, milliseconds in speeds.items():
-        print(f"{name:40} {size / 1e3 / milliseconds:8.3f} MB/s")
     return 0
 
 
