@@ -3,5 +3,14 @@
 //! In: raw bytes with a time. Out: [`NoteEvent`]s, which [`crate::follow`] places in the part.
 
 mod event;
+mod packet;
+mod ports;
+mod replay;
+mod source;
+mod system;
 
 pub use event::{Input, NoteEvent, NoteId, Timed, What};
+pub use ports::{PortError, choose, numbered};
+pub use replay::{Pace, Performance, Replay};
+pub use source::{MidiSink, MidiSource};
+pub use system::{SystemPorts, open_output, outputs};
