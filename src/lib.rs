@@ -13,6 +13,7 @@ pub mod listen;
 pub mod read;
 pub mod session;
 pub mod show;
+mod smf;
 pub mod theory;
 
 #[doc(hidden)]

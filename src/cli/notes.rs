@@ -1,11 +1,40 @@
 //! `restward notes`.
 
+mod listing;
+mod names;
+mod table;
+
 use super::{Failure, Outcome};
+use crate::read::{Choice, read_file};
+use std::io::Write;
+use std::path::PathBuf;
 
-/// Shows what was read from an exercise file.
+/// Shows what was read from an exercise file, as it will be judged: repeats played out, ties merged.
 #[derive(clap::Args)]
-pub(super) struct Arguments {}
+#[command(after_help = "Examples:\n  restward notes scale.musicxml\n  restward notes score.mxl --part Clarinet --json")]
+pub(super) struct Arguments {
+    /// MusicXML (.musicxml, .xml, .mxl) or Standard MIDI File
+    exercise: PathBuf,
+    /// Part of the file: its identifier, name or number
+    #[arg(long, value_name = "PART")]
+    part: Option<String>,
+    /// Staff of the part, 1 is the uppermost
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=9))]
+    staff: Option<u8>,
+    /// For programs: one JSON object
+    #[arg(long)]
+    json: bool,
+}
 
-pub(super) fn run(_: Arguments) -> Outcome {
-    Err(Failure::Usage("notes is not built yet".into()))
+pub(super) fn run(arguments: Arguments) -> Outcome {
+    let choice = Choice { part: arguments.part, staff: arguments.staff, instrument: None };
+    let exercise = read_file(&arguments.exercise, &choice).map_err(Failure::input)?;
+    let mut out = std::io::stdout().lock();
+    if arguments.json {
+        serde_json::to_writer(&mut out, &listing::of(&exercise)).map_err(std::io::Error::from)?;
+        writeln!(out)?;
+    } else {
+        table::write(&mut out, &exercise)?;
+    }
+    Ok(())
 }

@@ -3,10 +3,19 @@
 //! In: what a reader of [`crate::read`] understood. Out: [`Part`], the notes to be judged. Next is
 //! [`crate::read`], which makes it, and [`crate::follow`], which places what is played in it.
 
+mod accidentals;
 mod model;
+mod order;
 mod quarters;
 mod tempo;
+mod ties;
+mod unfold;
+mod written;
 
 pub use model::{Alteration, Exercise, FollowedBy, Measure, Meter, Note, Part, PartName};
 pub use quarters::Quarters;
 pub use tempo::{Micros, TempoMap};
+
+pub(crate) use accidentals::Accidentals;
+pub(crate) use unfold::{TooLong, perform};
+pub(crate) use written::{Ending, Flow, RepeatEnd, Role, WrittenMeasure, WrittenNote, WrittenPart};

@@ -62,7 +62,7 @@ impl Meter {
     /// multiple of three above three.
     pub fn beat(self) -> Quarters {
         let unit = Quarters::new(4, i64::from(self.unit.max(1)));
-        if self.unit >= 8 && self.count > 3 && self.count % 3 == 0 { unit.times(3, 1) } else { unit }
+        if self.unit >= 8 && self.count > 3 && self.count.is_multiple_of(3) { unit.times(3, 1) } else { unit }
     }
 
     /// The length of a full measure.
@@ -109,7 +109,7 @@ pub enum Alteration {
 pub enum FollowedBy {
     /// Another note begins where this one ends.
     Note,
-    /// Silence.
+    /// Silence, also after the last note where the last measure goes on.
     Rest,
     /// The end of the exercise.
     End,

@@ -32,14 +32,20 @@ impl Quarters {
         self.numerator() as f64 / self.denominator() as f64
     }
 
-    /// The sum, or `None` where it leaves 64-bit fractions.
+    /// The sum, or `None` where it leaves the range in which all score arithmetic is exact (see
+    /// [`Quarters::is_in_range`]).
     pub fn checked_add(self, other: Quarters) -> Option<Quarters> {
-        use num_rational::Ratio as R;
-        let (a, b) = (self.numerator(), self.denominator());
-        let (c, d) = (other.numerator(), other.denominator());
-        let bottom = b.checked_mul(d)?;
-        let top = a.checked_mul(d)?.checked_add(c.checked_mul(b)?)?;
-        Some(Quarters(R::new(top, bottom)))
+        if !self.is_in_range() || !other.is_in_range() {
+            return None;
+        }
+        let sum = self + other;
+        sum.is_in_range().then_some(sum)
+    }
+
+    /// Whether sums and differences with other values in range cannot leave 64-bit fractions: numerators
+    /// up to 2^39 (years of music in quarters), denominators up to 2^22 (no notation comes near).
+    pub fn is_in_range(self) -> bool {
+        self.numerator().unsigned_abs() <= 1 << 39 && self.denominator() <= 1 << 22
     }
 
     /// The product with a whole number divided by another; a denominator of zero gives zero.

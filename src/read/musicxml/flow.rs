@@ -1,0 +1,141 @@
+//! Barlines: repeats and endings; and the signs that stand only in other parts.
+
+use super::measure::{PartReader, RawMeasure, in_measure};
+use super::tree::{child, elements};
+use crate::exercise::{Ending, RepeatEnd};
+use roxmltree::Node;
+
+/// Takes in a `barline`.
+pub(super) fn barline(reader: &mut PartReader, barline: Node<'_, '_>, measure: &mut RawMeasure<'_>) {
+    let is_left = barline.attribute("location") == Some("left");
+    if barline.attribute("location") == Some("middle") && child(barline, "repeat").is_some() {
+        let place = in_measure(barline);
+        reader.notice(format!("The repeat sign in the middle of {place} is read as if it stood at the end."));
+    }
+    let signs = &mut measure.signs;
+    for element in elements(barline) {
+        match element.tag_name().name() {
+            "repeat" => {
+                let is_forward = element.attribute("direction") == Some("forward");
+                let times = element.attribute("times").and_then(|times| times.trim().parse().ok());
+                let after_jump = element.attribute("after-jump") == Some("yes");
+                let end = RepeatEnd { times: times.unwrap_or(2), after_jump };
+                match (is_forward, is_left) {
+                    (true, true) => signs.flow.repeat_start = true,
+                    (true, false) => signs.after.repeat_start = true,
+                    (false, true) => signs.repeat_end_before = Some(end),
+                    (false, false) => signs.flow.repeat_end = Some(end),
+                }
+            }
+            "ending" => match element.attribute("type") {
+                Some("start") => {
+                    signs.flow.ending_start = Some(ending(element.attribute("number").unwrap_or_default()))
+                }
+                _ if is_left => signs.ending_stop_before = true,
+                _ => signs.flow.ending_stop = true,
+            },
+            "bar-style" => {
+                if matches!(element.text().map(str::trim), Some("light-light" | "light-heavy" | "heavy-light")) {
+                    if is_left {
+                        signs.phrase_here = true;
+                    } else {
+                        signs.phrase_after = true;
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    let place = if is_left { &mut signs.flow } else { &mut signs.after };
+    let name = |attribute: &str, element: &str| {
+        let sign = child(barline, element).map(|_| "");
+        barline.attribute(attribute).or(sign).map(|name| name.trim().to_owned())
+    };
+    place.segno = place.segno.take().or(name("segno", "segno"));
+    place.coda = place.coda.take().or(name("coda", "coda"));
+}
+
+/// `1`, `1, 2`, `1-3`; empty where it does not say.
+fn ending(text: &str) -> Ending {
+    /// More passes than anybody plays.
+    const MOST: u32 = 100;
+    let number = |text: &str| {
+        let digits: String = text.chars().filter(char::is_ascii_digit).collect();
+        digits.parse::<u32>().ok().filter(|number| (1..=MOST).contains(number))
+    };
+    let mut passes = Vec::new();
+    for piece in text.split([',', ' ', '+', '&']).filter(|piece| !piece.is_empty()) {
+        match piece.split_once('-').map(|(from, to)| (number(from), number(to))) {
+            Some((Some(from), Some(to))) => passes.extend(from..=to),
+            _ => passes.extend(number(piece)),
+        }
+    }
+    Ending { passes }
+}
+
+/// Puts signs where they work: what stands at a left barline for the measure before, at a right one for the measure after.
+pub(super) fn settle(measures: &mut [RawMeasure<'_>]) {
+    for index in 0..measures.len() {
+        let signs = &mut measures[index].signs;
+        let (after, phrase) = (std::mem::take(&mut signs.after), signs.phrase_after);
+        let (end, stop) = (signs.repeat_end_before.take(), std::mem::take(&mut signs.ending_stop_before));
+        if let Some(next) = measures.get_mut(index + 1) {
+            let flow = &mut next.signs.flow;
+            flow.repeat_start |= after.repeat_start;
+            flow.segno = flow.segno.take().or(after.segno);
+            flow.coda = flow.coda.take().or(after.coda);
+            next.signs.phrase_here |= phrase;
+        }
+        if let Some(before) = index.checked_sub(1).and_then(|before| measures.get_mut(before)) {
+            before.signs.flow.repeat_end = before.signs.flow.repeat_end.or(end);
+            before.signs.flow.ending_stop |= stop;
+        }
+    }
+}
+
+/// Takes over the tempo and the signs of another part: many programs print them only above the top part.
+pub(super) fn adopt(measures: &mut [RawMeasure<'_>], others: &[RawMeasure<'_>]) {
+    let has_endings = measures.iter().any(|measure| measure.signs.flow.ending_start.is_some());
+    for (measure, other) in measures.iter_mut().zip(others) {
+        measure.signs.phrase_here |= other.signs.phrase_here;
+        for tempo in &other.tempos {
+            let is_known = measure.tempos.iter().any(|own| own.at == tempo.at && own.is_sound >= tempo.is_sound);
+            if !is_known && tempo.at <= measure.duration {
+                measure.tempos.push(*tempo);
+            }
+        }
+        let (own, other) = (&mut measure.signs.flow, &other.signs.flow);
+        own.repeat_start |= other.repeat_start;
+        own.repeat_end = own.repeat_end.or(other.repeat_end);
+        own.da_capo |= other.da_capo;
+        own.fine |= other.fine;
+        for (own, other) in [
+            (&mut own.segno, &other.segno),
+            (&mut own.coda, &other.coda),
+            (&mut own.to_coda, &other.to_coda),
+            (&mut own.dal_segno, &other.dal_segno),
+        ] {
+            *own = own.take().or_else(|| other.clone());
+        }
+        if !has_endings {
+            own.ending_start = own.ending_start.take().or_else(|| other.ending_start.clone());
+            own.ending_stop |= other.ending_stop;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// MusicXML 4.0 `ending-number`: "1", "1,2", "1, 2"; ranges as some programs write them.
+    #[test]
+    fn ending_numbers() {
+        for (text, passes) in [("1", vec![1]), ("1,2", vec![1, 2]), ("1, 2, 4", vec![1, 2, 4]), ("1-3", vec![1, 2, 3])]
+        {
+            assert_eq!(ending(text).passes, passes);
+        }
+        assert!(ending(" ").passes.is_empty());
+        assert!(ending("99999999999").passes.is_empty());
+    }
+}

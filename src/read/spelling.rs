@@ -1,0 +1,89 @@
+//! Between concert pitch and the printed part, and from bare MIDI numbers to spelled notes.
+
+use crate::theory::{Key, Letter, Mode, Pitch, Transposition};
+
+/// How a concert key and its notes are written for a transposing instrument.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Printed {
+    /// The written key.
+    pub(super) key: Key,
+    /// Written pitch plus this is concert pitch; spelled for that key.
+    transposition: Transposition,
+}
+
+impl Printed {
+    /// A written key beyond six accidentals is respelled (DESIGN.md §2).
+    pub(super) fn new(concert: Key, transposition: Transposition) -> Printed {
+        // Going up a fifth is 4 letters and 7 semitones; 7 times the semitones less 12 times the letters
+        // counts fifths, octaves cancel.
+        let fifths = 7 * i32::from(transposition.chromatic) - 12 * i32::from(transposition.diatonic);
+        let mut key = i32::from(concert.fifths) - fifths;
+        let mut transposition = transposition;
+        while key > 6 {
+            (key, transposition.diatonic) = (key - 12, transposition.diatonic - 1);
+        }
+        while key < -6 {
+            (key, transposition.diatonic) = (key + 12, transposition.diatonic + 1);
+        }
+        Printed { key: Key { fifths: key as i8, mode: concert.mode }, transposition }
+    }
+
+    /// As printed in the part.
+    pub(super) fn pitch(&self, concert: Pitch) -> Pitch {
+        self.transposition.to_written(concert)
+    }
+}
+
+/// Spells a MIDI number in a key: its own notes as in the signature, the others as most often written there (no
+/// source; flats down to the lowered second, sharps up to the raised fourth of major; minor with raised
+/// sixth and seventh).
+pub(super) fn spell(midi: u8, key: Key) -> Pitch {
+    // Places on the line of fifths: F is -1, C 0, G 1 ...; a key of n fifths has the seven from n - 1.
+    let lowest = i32::from(key.fifths) - if key.mode == Mode::Minor { 3 } else { 4 };
+    let number = i32::from(midi);
+    let place = lowest + (number * 7 - lowest).rem_euclid(12);
+    let letter = Letter::from_step(place * 4);
+    let alter = (place + 1).div_euclid(7);
+    let octave = (number - alter - i32::from(letter.semitones())).div_euclid(12) - 1;
+    Pitch::new(letter, alter as i8, octave as i8)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// DESIGN.md §2, common practice: concert E♭ is F for B♭, C for E♭ instruments, B♭ for horn in F.
+    #[test]
+    fn written_keys() {
+        let eb = Key::major(-3);
+        for (diatonic, chromatic, fifths) in [(-1, -2, -1), (-5, -9, 0), (-4, -7, -2), (0, 0, -3), (-7, -12, -3)] {
+            assert_eq!(Printed::new(eb, Transposition { diatonic, chromatic }).key, Key::major(fifths));
+        }
+        // Concert E (4 sharps) would be C♯ (7) for E♭ instruments: written D♭ (5 flats), and E sounds from D♭.
+        let alto = Printed::new(Key::major(4), Transposition { diatonic: -5, chromatic: -9 });
+        assert_eq!(alto.key, Key::major(-5));
+        assert_eq!(alto.pitch(Pitch::new(Letter::E, 0, 4)), Pitch::new(Letter::D, -1, 5));
+    }
+
+    #[test]
+    fn spelling_follows_the_key() {
+        let names = |key| (60..72).map(|midi| spell(midi, key).ascii()).collect::<Vec<_>>().join(" ");
+        assert_eq!(names(Key::major(0)), "C4 C#4 D4 Eb4 E4 F4 F#4 G4 Ab4 A4 Bb4 B4");
+        assert_eq!(
+            names(Key::major(-3)),
+            "C4 Db4 D4 Eb4 E4 F4 Gb4 G4 Ab4 A4 Bb4 Cb5".replace("Gb4", "F#4").replace("Cb5", "B4")
+        );
+        assert_eq!(names(Key { fifths: 0, mode: Mode::Minor }), "C4 C#4 D4 Eb4 E4 F4 F#4 G4 G#4 A4 Bb4 B4");
+    }
+
+    #[test]
+    fn every_spelling_sounds_right() {
+        for midi in 0..=127u8 {
+            for fifths in -7..=7 {
+                for mode in [Mode::Major, Mode::Minor] {
+                    assert_eq!(spell(midi, Key { fifths, mode }).midi(), i16::from(midi));
+                }
+            }
+        }
+    }
+}
