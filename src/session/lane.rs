@@ -1,9 +1,13 @@
 //! One player's take while it is played: the engine, and the record of all that it was told.
 
 use super::LanePlan;
+use super::journal::Journal;
 use crate::exercise::Micros;
 use crate::judge::{Decision, Engine, Report, Settings};
+use crate::listen::take::Clock;
 use crate::listen::{Input, Timed, What};
+use std::io;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// A running take. All times are from the start of the take.
@@ -12,8 +16,11 @@ use std::sync::Arc;
 /// the saved take gives the same flags: an arrival that comes after its time has been decided counts as of now.
 pub(super) struct Run {
     engine: Engine,
-    snap: fn(Micros) -> Micros,
+    clock: Clock,
     record: Vec<Timed<Input>>,
+    journal: Option<Journal>,
+    /// Why the journal could not be written on, until it is told.
+    trouble: Option<io::Error>,
     decided_to: Micros,
     played: bool,
     over: Option<Micros>,
@@ -21,42 +28,52 @@ pub(super) struct Run {
 
 impl Run {
     /// Begins a take.
-    pub(super) fn new(plan: &LanePlan, settings: Settings) -> Run {
-        let engine = Engine::new(Arc::clone(&plan.part), settings);
-        Run { engine, snap: |at| at, record: Vec::new(), decided_to: Micros(0), played: false, over: None }
+    pub(super) fn new(plan: &LanePlan, settings: Settings, journal: Option<Journal>) -> Run {
+        Run {
+            clock: Clock::new(settings.grid.as_ref()),
+            engine: Engine::new(Arc::clone(&plan.part), settings),
+            record: Vec::new(),
+            journal,
+            trouble: None,
+            decided_to: Micros(0),
+            played: false,
+            over: None,
+        }
     }
 
     /// Something arrived.
     pub(super) fn arrive(&mut self, at: Micros, what: What, is_note: bool) {
-        let at = (self.snap)(at).max(self.decided_to);
-        if self.is_over(at) {
+        let at = self.clock.snap(at).max(self.decided_to);
+        self.advance(at);
+        if self.over() {
             return;
         }
         self.played |= is_note;
         let input = Timed { at, what: Input { port: 0, what } };
+        if let Some(journal) = &mut self.journal
+            && let Err(error) = journal.write(&input)
+        {
+            self.trouble = Some(error);
+            self.journal = None;
+        }
         self.engine.push(&input);
         self.record.push(input);
-        self.decided_to = at;
     }
 
     /// Time passed.
     pub(super) fn advance(&mut self, now: Micros) {
-        let now = (self.snap)(now);
-        if now > self.decided_to && !self.is_over(now) {
-            self.engine.advance(now);
-            self.decided_to = now;
+        let now = self.clock.snap(now);
+        if now < self.decided_to || self.over() {
+            return;
         }
-    }
-
-    /// Whether the take has ended by itself by this time; once it has, it stays so.
-    fn is_over(&mut self, now: Micros) -> bool {
-        if self.over.is_none() && self.engine.is_over(now) {
+        self.engine.advance(now);
+        self.decided_to = now;
+        if self.engine.is_over(now) {
             self.over = Some(now);
         }
-        self.over.is_some()
     }
 
-    /// Whether the take has ended by itself.
+    /// Whether the take has ended by itself; once it has, it stays so.
     pub(super) fn over(&self) -> bool {
         self.over.is_some()
     }
@@ -71,10 +88,28 @@ impl Run {
         self.engine.take_decisions()
     }
 
-    /// Ends the take.
-    pub(super) fn finish(self) -> (Report, Vec<Decision>, Vec<Timed<Input>>) {
-        let end = self.over.unwrap_or(self.decided_to);
+    /// Why the take is no longer written down, told once.
+    pub(super) fn trouble(&mut self) -> Option<io::Error> {
+        self.trouble.take()
+    }
+
+    /// Ends the take: its report, the last decisions, and where it was saved.
+    pub(super) fn finish(self) -> (Report, Vec<Decision>, Option<io::Result<PathBuf>>) {
+        let end = self.decided_to;
         let (report, decisions) = self.engine.finish(end);
-        (report, decisions, self.record)
+        let saved = match self.journal {
+            Some(journal) if self.played => Some(journal.end(&self.record, end)),
+            Some(journal) => journal.discard().err().map(Err),
+            None => None,
+        };
+        (report, decisions, saved)
+    }
+
+    /// Drops the take.
+    pub(super) fn discard(self) {
+        if let Some(journal) = self.journal {
+            // What cannot be removed is made into a take next time, which loses nothing.
+            let _ = journal.discard();
+        }
     }
 }

@@ -3,6 +3,7 @@
 //! One thread runs it. It alone knows the engines; it tells in order what is to be written, to a writer that
 //! must not make it wait.
 
+use super::journal::Journal;
 use super::lane::Run;
 use super::spot::NoteSpotter;
 use super::{Beat, Click, Command, Outcome, Plan, Told, schedule};
@@ -229,7 +230,19 @@ impl<'a> Session<'a> {
             instrument: plan.instrument.clone(),
             family: self.plan.family.clone(),
         };
-        lane.run = Some(Run::new(plan, settings));
+        let journal = self.plan.save.as_ref().map(|folder| {
+            Journal::begin(folder, &plan.player, &self.plan.exercise, settings.grid.clone())
+                .map_err(|error| unsaved(&plan.player, &error))
+        });
+        let (journal, trouble) = match journal {
+            Some(Ok(journal)) => (Some(journal), None),
+            Some(Err(trouble)) => (None, Some(trouble)),
+            None => (None, None),
+        };
+        lane.run = Some(Run::new(plan, settings, journal));
+        if let Some(trouble) = trouble {
+            self.tell(trouble);
+        }
     }
 
     fn cue(&mut self, take: usize, start: Micros, score_zero: Option<Micros>) {
@@ -294,9 +307,14 @@ impl<'a> Session<'a> {
 
     /// Tells what a lane's engine has decided.
     fn report(&mut self, take: usize, lane: usize) {
-        let decisions = self.lanes.get_mut(lane).and_then(|lane| lane.run.as_mut()).map(Run::decisions);
-        for decision in decisions.unwrap_or_default() {
+        let Some(run) = self.lanes.get_mut(lane).and_then(|lane| lane.run.as_mut()) else { return };
+        let (decisions, trouble) = (run.decisions(), run.trouble());
+        for decision in decisions {
             self.tell(Told::Decided { lane, take, decision });
+        }
+        if let Some(error) = trouble {
+            let trouble = unsaved(self.player(lane), &error);
+            self.tell(trouble);
         }
         let lost = self.stage.source.lost();
         if lost > self.lost {
@@ -313,11 +331,20 @@ impl<'a> Session<'a> {
             let Some(run) = self.lanes.get_mut(lane).and_then(|lane| lane.run.take()) else { continue };
             let played = run.played();
             anybody |= played;
-            let (report, decisions, _record) = run.finish();
+            let (report, decisions, saved) = run.finish();
             for decision in decisions {
                 self.tell(Told::Decided { lane, take, decision });
             }
-            let outcome = Arc::new(Outcome { lane, take, played, report, saved: None });
+            let saved = match saved {
+                Some(Ok(file)) => Some(file),
+                Some(Err(error)) => {
+                    let trouble = unsaved(self.player(lane), &error);
+                    self.tell(trouble);
+                    None
+                }
+                None => None,
+            };
+            let outcome = Arc::new(Outcome { lane, take, played, report, saved });
             self.outcomes.push(Arc::clone(&outcome));
             self.tell(Told::Over(outcome));
         }
@@ -327,15 +354,31 @@ impl<'a> Session<'a> {
     /// Drops the take being played.
     fn give_up(&mut self) {
         for lane in &mut self.lanes {
-            lane.run = None;
+            if let Some(run) = lane.run.take() {
+                run.discard();
+            }
         }
+    }
+
+    fn player(&self, lane: usize) -> &str {
+        self.plan.lanes.get(lane).map_or("", |lane| lane.player.as_str())
     }
 
     /// Throws the last finished take away and returns its number.
     fn discard_last(&mut self) -> Option<usize> {
         let take = self.outcomes.last()?.take;
+        for outcome in self.outcomes.iter().filter(|outcome| outcome.take == take) {
+            if let Some(file) = &outcome.saved {
+                // A file that is gone already is what was asked for.
+                let _ = std::fs::remove_file(file);
+            }
+        }
         self.outcomes.retain(|outcome| outcome.take != take);
         self.tell(Told::Discarded { take });
         Some(take)
     }
+}
+
+fn unsaved(player: &str, error: &std::io::Error) -> Told {
+    Told::Trouble(format!("{player}'s take cannot be saved: {error}"))
 }

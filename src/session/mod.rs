@@ -6,6 +6,7 @@ mod beats;
 #[cfg(feature = "sound")]
 mod burst;
 mod click;
+mod journal;
 mod keys;
 mod lane;
 mod live;
@@ -16,8 +17,9 @@ mod speakers;
 mod spot;
 mod told;
 
-pub use beats::{Beat, schedule, steady};
+pub use beats::{Beat, schedule, steady, whole_micros};
 pub use click::{Click, MidiClick, Silent};
+pub use journal::{recover, write_private};
 pub use keys::{Keys, end_on_signal};
 pub use live::{Session, Stage};
 pub use plan::{Command, LanePlan, Plan};

@@ -1,6 +1,6 @@
 //! The one thing to work on next, in a sentence for the player.
 
-use super::words::and;
+use super::phrases::and;
 use crate::judge::{Flag, FlagKind, Rank, Report};
 
 /// How much a kind of fault weighs against others: the two faults that eat rehearsal time count double (ours,
@@ -110,7 +110,7 @@ fn measures(flags: &[&Flag]) -> String {
 fn letters(flags: &[&Flag]) -> String {
     let mut names: Vec<String> = Vec::new();
     for flag in flags {
-        let name = super::words::without_octave(&flag.written);
+        let name = super::phrases::without_octave(&flag.written);
         if !names.contains(&name) {
             names.push(name);
         }

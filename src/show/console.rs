@@ -3,13 +3,14 @@
 //! In: [`Told`], in order. Out: lines; on a terminal also one status line with the beat, which is rubbed out before
 //! each line. Symbols say what colour says, so nothing is lost without it.
 
-use super::words::{counted, wrapped};
+use super::phrases::{counted, wrapped};
 use super::{advice, key_check};
 use crate::judge::{Count, Decision, Flag, FlagKind};
 use crate::session::{Beat, Outcome, Plan, Told};
 use crate::theory::Letter;
 use anstyle::{AnsiColor, Style};
 use std::io::{self, Write};
+use std::sync::Arc;
 
 /// The width that every console has.
 const WIDTH: usize = 80;
@@ -47,6 +48,8 @@ pub struct Console<W: Write> {
     status: bool,
     /// The flags that stand, by lane, so that one withdrawn can be named.
     standing: Vec<(usize, Flag)>,
+    /// The takes so far, for the closing summary.
+    outcomes: Vec<Arc<Outcome>>,
 }
 
 const BOLD: Style = Style::new().bold();
@@ -59,7 +62,7 @@ impl<W: Write> Console<W> {
     pub fn new(out: W, look: Look, plan: Plan, faces: Vec<Face>) -> Console<W> {
         let longest = faces.iter().map(|face| face.player.chars().count().min(LONGEST_NAME)).max().unwrap_or(0);
         let column = if faces.len() > 1 { longest + 2 } else { 0 };
-        Console { out, look, plan, faces, column, status: false, standing: Vec::new() }
+        Console { out, look, plan, faces, column, status: false, standing: Vec::new(), outcomes: Vec::new() }
     }
 
     /// Writes one thing down.
@@ -79,13 +82,17 @@ impl<W: Write> Console<W> {
                 "the cable is out, or the controller is off: notes end here. Put it back to go on.",
             ),
             Told::Replugged { lane } => self.said(*lane, "!", "connected again."),
-            Told::Over(outcome) => self.over(outcome),
+            Told::Over(outcome) => {
+                self.outcomes.push(Arc::clone(outcome));
+                self.over(outcome)
+            }
             Told::Discarded { take } => {
                 self.standing.clear();
+                self.outcomes.retain(|outcome| outcome.take != *take);
                 self.line(&format!("Take {take} is thrown away."))
             }
             Told::Trouble(sentence) => self.line(&format!("! {sentence}")),
-            Told::End => self.rub_out(),
+            Told::End => self.closing(),
         }?;
         self.out.flush()
     }
@@ -207,6 +214,30 @@ impl<W: Write> Console<W> {
         self.styled_line(BOLD, &format!("{player}, take {}", outcome.take))?;
         for line in take_lines(outcome) {
             self.line(&format!("  {line}"))?;
+        }
+        Ok(())
+    }
+
+    /// All takes in numbers, where there was more than one to compare.
+    fn closing(&mut self) -> io::Result<()> {
+        let outcomes = std::mem::take(&mut self.outcomes);
+        if outcomes.len() < 2 {
+            return self.rub_out();
+        }
+        self.line("")?;
+        let width = outcomes.iter().map(|outcome| self.name(outcome.lane).chars().count()).max().unwrap_or(0).max(6);
+        let head = ["pitches", "changed", "releases", "entrances"].map(|title| format!("{title:>10}")).concat();
+        self.styled_line(BOLD, &format!("{:width$}  take{head}", "player"))?;
+        for outcome in &outcomes {
+            let totals = &outcome.report.totals;
+            let counts = [totals.right_pitches, totals.changed_notes, totals.full_releases, totals.entrances];
+            let cell = |Count { good, of }: Count| if of == 0 { "-".into() } else { format!("{good} of {of}") };
+            let cells = if outcome.played {
+                counts.map(|count| format!("{:>10}", cell(count))).concat()
+            } else {
+                "   nothing was heard".into()
+            };
+            self.line(&format!("{:width$}  {:>4}{cells}", self.name(outcome.lane), outcome.take))?;
         }
         Ok(())
     }

@@ -2,7 +2,7 @@
 //!
 //! In: a player's part. Out: lines that a child of 12 understands.
 
-use super::words::{accidental, and, key_name, value_name};
+use super::phrases::{accidental, and, key_name, value_name};
 use crate::exercise::{FollowedBy, Note, Part, Quarters};
 use crate::theory::{Key, Letter, Pitch};
 

@@ -3,9 +3,9 @@
 mod advice;
 mod console;
 mod key_check;
+mod phrases;
 mod stream;
 mod summary;
-mod words;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};
