@@ -3,23 +3,56 @@
 //! In: `config/instruments.toml`, built in and replaceable. Out: [`Instrument`], for readers, judge
 //! and sheets. Next is [`crate::exercise`].
 
+mod brass;
+mod catalogue;
+mod recognise;
+
+pub use brass::{Brass, Fingering, Lengthening};
+pub use catalogue::{Catalogue, CatalogueError, UnknownInstrument, catalogue};
+
 use crate::theory::{Pitch, Transposition};
 
+/// Instruments that sit and learn together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)] // the sections of a band
+pub enum Family {
+    Woodwind,
+    Brass,
+    Mallets,
+    Keyboard,
+}
+
+/// The clef of the part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)] // the two clefs of a young band
+pub enum Clef {
+    Treble,
+    Bass,
+}
+
 /// One instrument of the catalogue.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Instrument {
     /// As typed on the command line: `alto-sax`.
     pub id: String,
     /// As people say it: `alto saxophone`.
     pub name: String,
-    /// What is added to the written pitch to get the sounding one.
+    /// Its section.
+    pub family: Family,
+    /// The clef of its part.
+    pub clef: Clef,
+    /// What is added to the written pitch to get the sounding one, octaves included.
     pub transposition: Transposition,
     /// Lowest and highest written note a beginner is asked for.
     pub beginner_range: (Pitch, Pitch),
     /// Lowest and highest written note of the instrument.
     pub full_range: (Pitch, Pitch),
-    /// Whether a note lasts as long as the player holds it; mallets and drums do not.
+    /// Whether a note lasts as long as the player holds it; mallets do not.
     pub sustains: bool,
+    /// The tube of a brass instrument.
+    pub brass: Option<Brass>,
 }
 
 impl Instrument {
@@ -27,7 +60,6 @@ impl Instrument {
     /// same preferred (shortest) fingering or slide position, not an octave apart, no 7th harmonic.
     /// Both are written pitches as MIDI numbers.
     pub fn is_wrong_partial(&self, expected: i16, played: i16) -> bool {
-        let _ = (expected, played);
-        false
+        self.brass.is_some_and(|brass| brass.is_wrong_partial(expected, played))
     }
 }

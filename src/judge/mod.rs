@@ -9,5 +9,5 @@ mod report;
 mod settings;
 
 pub use engine::Engine;
-pub use report::{Count, Decision, Extra, Flag, FlagKind, NoteResult, Rank, Report, Restart, Totals};
+pub use report::{Count, Decision, Extra, Flag, FlagKind, NoteResult, Report, Restart, Totals};
 pub use settings::{Grid, Level, Sends, Settings};

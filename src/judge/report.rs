@@ -1,6 +1,7 @@
 //! Flags, decisions and the report of a take: the shapes that people and programs read.
 
 use crate::exercise::{Alteration, Micros};
+use crate::theory::Rank;
 
 /// What can be found about one note (DESIGN.md §3).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
@@ -17,18 +18,6 @@ pub enum FlagKind {
     CutShort,
     EarlyEntrance,
     LateEntrance,
-}
-
-/// How much a changed note matters (DESIGN.md §2).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Rank {
-    /// The one note that changes most.
-    Primary,
-    /// The next, where at least half of the family differs.
-    Secondary,
-    /// Any other letter that some key of the family alters differently.
-    Other,
 }
 
 /// One finding about one note.

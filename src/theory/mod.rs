@@ -2,10 +2,13 @@
 //!
 //! In: names and numbers. Out: names and numbers. Knows nobody; next is [`crate::instrument`].
 
+mod changed;
 mod key;
 mod pitch;
+pub mod sign;
 mod transposition;
 
-pub use key::{Key, Mode};
+pub use changed::{Changed, Rank, changed_notes};
+pub use key::{Key, KeyError, Mode};
 pub use pitch::{Letter, Pitch};
 pub use transposition::Transposition;

@@ -1,0 +1,255 @@
+//! Reads the catalogue of instruments: the built-in one, or a user's own file of the same shape.
+
+use super::recognise::Names;
+use super::{Brass, Clef, Family, Instrument, Lengthening};
+use crate::theory::{Pitch, Transposition};
+use serde::Deserialize;
+use std::sync::OnceLock;
+
+/// The built-in file.
+const BUILT_IN: &str = include_str!("../../config/instruments.toml");
+
+/// The built-in catalogue.
+pub fn catalogue() -> &'static Catalogue {
+    static CATALOGUE: OnceLock<Catalogue> = OnceLock::new();
+    // The built-in file is read by a test, so that it cannot fail here.
+    CATALOGUE.get_or_init(|| Catalogue::from_toml(BUILT_IN).unwrap_or_default())
+}
+
+/// The instruments a band knows, in score order.
+#[derive(Debug, Clone, Default)]
+pub struct Catalogue {
+    entries: Vec<(Instrument, Names)>,
+}
+
+/// What is wrong with a catalogue file.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum CatalogueError {
+    /// Not the expected shape; the message shows the place.
+    #[error("{0}")]
+    Shape(String),
+    /// A pitch that cannot be read.
+    #[error("instrument {id}: '{text}' is no pitch: write a letter, b or #, and an octave, as in Bb3")]
+    Pitch {
+        /// Whose.
+        id: String,
+        /// What stands there.
+        text: String,
+    },
+    /// A range that runs downward, or a beginner's range beyond the full one.
+    #[error("instrument {0}: its ranges do not go from low to high, the beginner's within the full one")]
+    Range(String),
+    /// Two instruments of one name.
+    #[error("instrument {0} stands there twice: every id must be used once")]
+    Twice(String),
+}
+
+/// An instrument id that is not in the catalogue.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("no instrument '{asked}': did you mean {}? All ids: {}", .nearest.join(" or "), .known.join(", "))]
+pub struct UnknownInstrument {
+    /// What was asked for.
+    pub asked: String,
+    /// The ids most like it, one to three.
+    pub nearest: Vec<String>,
+    /// All ids.
+    pub known: Vec<String>,
+}
+
+impl Catalogue {
+    /// Reads a catalogue in the format of `config/instruments.toml`.
+    pub fn from_toml(text: &str) -> Result<Catalogue, CatalogueError> {
+        let file: File = toml::from_str(text).map_err(|error| CatalogueError::Shape(error.to_string()))?;
+        let mut catalogue = Catalogue::default();
+        for entry in file.instrument {
+            if catalogue.entries.iter().any(|(known, _)| known.id == entry.id) {
+                return Err(CatalogueError::Twice(entry.id));
+            }
+            catalogue.entries.push(entry.read()?);
+        }
+        Ok(catalogue)
+    }
+
+    /// All instruments in the file's order.
+    pub fn instruments(&self) -> impl Iterator<Item = &Instrument> {
+        self.entries.iter().map(|(instrument, _)| instrument)
+    }
+
+    /// The instrument with this id; a name that [`Catalogue::recognise`] knows will do as well.
+    pub fn get(&self, id: &str) -> Result<&Instrument, UnknownInstrument> {
+        self.instruments()
+            .find(|instrument| instrument.id.eq_ignore_ascii_case(id.trim()))
+            .or_else(|| self.recognise(&[id]))
+            .ok_or_else(|| self.unknown(id))
+    }
+
+    /// The instrument that the names in a score mean, the first telling hint first: part name,
+    /// abbreviation, instrument names, MusicXML sound identifiers. `None` where nothing fits, or where the
+    /// name is that of a relative that transposes otherwise (clarinet in A, English horn).
+    pub fn recognise(&self, hints: &[&str]) -> Option<&Instrument> {
+        let names = || self.entries.iter().map(|(_, names)| names);
+        super::recognise::first_telling(names(), hints).and_then(|place| self.instruments().nth(place))
+    }
+
+    fn unknown(&self, asked: &str) -> UnknownInstrument {
+        let asked = asked.trim().to_owned();
+        let mut known: Vec<(usize, &str)> = self
+            .instruments()
+            .map(|instrument| {
+                let to = |name: &str| strsim::damerau_levenshtein(&asked.to_lowercase(), name);
+                (to(&instrument.id).min(to(&instrument.name)), instrument.id.as_str())
+            })
+            .collect();
+        known.sort();
+        let best = known.first().map_or(0, |&(distance, _)| distance);
+        let nearest = known.iter().take(3).filter(|(distance, _)| *distance == best).map(|(_, id)| (*id).to_owned());
+        UnknownInstrument {
+            nearest: nearest.collect(),
+            known: self.instruments().map(|instrument| instrument.id.clone()).collect(),
+            asked,
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    instrument: Vec<Entry>,
+}
+
+/// An instrument as the file has it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Entry {
+    id: String,
+    name: String,
+    family: Family,
+    clef: Clef,
+    transposition: Steps,
+    beginner: [String; 2],
+    full: [String; 2],
+    sustains: bool,
+    brass: Option<Tube>,
+    called: Vec<String>,
+    #[serde(default)]
+    never: Vec<String>,
+    #[serde(default)]
+    sounds: Vec<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Steps {
+    diatonic: i8,
+    chromatic: i8,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Tube {
+    first_harmonic: String,
+    lengthened_by: Lengthening,
+}
+
+impl Entry {
+    fn read(self) -> Result<(Instrument, Names), CatalogueError> {
+        let pitch = |text: &String| {
+            Pitch::parse(text).ok_or_else(|| CatalogueError::Pitch { id: self.id.clone(), text: text.clone() })
+        };
+        let [low, high] = &self.full;
+        let full_range = (pitch(low)?, pitch(high)?);
+        let [low, high] = &self.beginner;
+        let beginner_range = (pitch(low)?, pitch(high)?);
+        let rising = [full_range.0, beginner_range.0, beginner_range.1, full_range.1].map(Pitch::midi);
+        if !rising.is_sorted() {
+            return Err(CatalogueError::Range(self.id));
+        }
+        let brass = match &self.brass {
+            None => None,
+            Some(tube) => {
+                Some(Brass { first_harmonic: pitch(&tube.first_harmonic)?, lengthened_by: tube.lengthened_by })
+            }
+        };
+        let Steps { diatonic, chromatic } = self.transposition;
+        let instrument = Instrument {
+            id: self.id,
+            name: self.name,
+            family: self.family,
+            clef: self.clef,
+            transposition: Transposition { diatonic, chromatic },
+            beginner_range,
+            full_range,
+            sustains: self.sustains,
+            brass,
+        };
+        Ok((instrument, Names::new(&self.called, &self.never, self.sounds)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_built_in_file_is_read() {
+        let ids: Vec<&str> = catalogue().instruments().map(|instrument| instrument.id.as_str()).collect();
+        assert_eq!(
+            ids.join(" "),
+            "flute piccolo oboe bassoon clarinet bass-clarinet alto-sax tenor-sax bari-sax trumpet horn trombone \
+             euphonium euphonium-tc tuba bells xylophone marimba keyboard"
+        );
+    }
+
+    #[test]
+    fn only_brass_has_a_tube_and_only_mallets_do_not_sustain() {
+        for instrument in catalogue().instruments() {
+            assert_eq!(instrument.brass.is_some(), instrument.family == Family::Brass, "{}", instrument.id);
+            assert_eq!(!instrument.sustains, instrument.family == Family::Mallets, "{}", instrument.id);
+        }
+    }
+
+    /// A beginner's range is an octave at least, and sounds on a piano.
+    #[test]
+    fn ranges_are_sane() {
+        for instrument in catalogue().instruments() {
+            let (low, high) = instrument.beginner_range;
+            assert!(high.midi() - low.midi() >= 12, "{}", instrument.id);
+            let (low, high) = instrument.full_range;
+            for end in [low, high] {
+                let sounding = instrument.transposition.to_concert(end).midi();
+                assert!((21..=108).contains(&sounding), "{} {end} sounds {sounding}", instrument.id);
+            }
+        }
+    }
+
+    #[test]
+    fn an_unknown_id_gets_the_nearest() {
+        let nearest = |asked: &str| catalogue().get(asked).unwrap_err().nearest.join(" ");
+        assert_eq!(nearest("trumpit"), "trumpet");
+        assert_eq!(nearest("alt-sax"), "alto-sax");
+        assert_eq!(nearest("flutte"), "flute");
+        assert!(
+            catalogue()
+                .get("trumpit")
+                .unwrap_err()
+                .to_string()
+                .starts_with("no instrument 'trumpit': did you mean trumpet? All ids: flute, piccolo, oboe")
+        );
+        assert_eq!(catalogue().get("Alto-Sax").unwrap().id, "alto-sax");
+        assert_eq!(catalogue().get("Alto Saxophone").unwrap().id, "alto-sax");
+    }
+
+    #[test]
+    fn a_bad_file_is_refused_with_its_place() {
+        let good = BUILT_IN.lines().take_while(|line| !line.contains("id = \"piccolo\"")).collect::<Vec<_>>();
+        let flute = good[..good.len() - 1].join("\n");
+        assert_eq!(Catalogue::from_toml(&flute).unwrap().instruments().count(), 1);
+        let twice = format!("{flute}\n{}", &flute[flute.find("[[").unwrap()..]);
+        assert_eq!(Catalogue::from_toml(&twice).unwrap_err(), CatalogueError::Twice("flute".into()));
+        let refused = |from: &str, to: &str| Catalogue::from_toml(&flute.replace(from, to)).unwrap_err().to_string();
+        assert!(refused("\"C4\"", "\"H4\"").contains("'H4' is no pitch"));
+        assert!(refused("\"C4\"", "\"E5\"").contains("instrument flute: its ranges"));
+        assert!(refused("sustains", "sustain").contains("sustain"), "the message names the field");
+        assert!(refused("true", "yes").contains("line"), "the message has the line");
+    }
+}
