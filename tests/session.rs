@@ -27,6 +27,11 @@ fn lane(player: &str, part: &str, instrument: &str) -> LanePlan {
     }
 }
 
+/// The band's keys: F, B♭, E♭, A♭.
+fn family() -> Vec<theory::Key> {
+    [-1, -2, -3, -4].map(theory::Key::major).to_vec()
+}
+
 /// A flute, a trumpet and an alto saxophone; with a click at the printed tempo, or without.
 fn plan(click: bool, takes: usize) -> Plan {
     let lanes = vec![lane("Ada", "P1", "flute"), lane("Ben", "P2", "trumpet"), lane("Cleo", "P3", "alto-sax")];
@@ -38,7 +43,7 @@ fn plan(click: bool, takes: usize) -> Plan {
         takes: Some(takes),
         pause: Micros(0),
         level: Level::FirstYear,
-        family: theory::default_family(),
+        family: family(),
         save: None,
     }
 }
@@ -65,7 +70,7 @@ fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {
 
 fn written_family(lane: &LanePlan) -> Vec<theory::Key> {
     let transposition = lane.part.transposition.unwrap_or_default();
-    theory::default_family().into_iter().map(|key| transposition.key_to_written(key)).collect()
+    family().into_iter().map(|key| transposition.key_to_written(key)).collect()
 }
 
 /// A source on the made-up clock. Without a click the players begin a second after the cue.

@@ -1,6 +1,6 @@
 //! `restward demo`.
 
-use super::lanes::{lane, player_part};
+use super::lanes::{band_family, lane, player_part};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome};
 use crate::exercise::Micros;
@@ -8,7 +8,6 @@ use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
 use crate::session::{Plan, Silent, Student, whole_micros};
-use crate::theory::default_family;
 use std::sync::Arc;
 
 /// Runs a sectional with simulated players, without any hardware.
@@ -39,8 +38,8 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     for (channel, (player, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
         let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
         let found = player_part(read, None, Some(instrument))?;
-        let lane = lane(player, player, found.exercise.part, found.instrument, Sends::Written);
-        let changed = stage::changed(&default_family(), &lane);
+        let lane = lane(player, &port(instrument), found.exercise.part, found.instrument, Sends::Written);
+        let changed = stage::changed(&band_family(), &lane);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
         students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
         lanes.push(lane);
@@ -55,7 +54,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         takes: Some(1),
         pause: Micros(0),
         level: Level::FirstYear,
-        family: default_family(),
+        family: band_family(),
         save: None,
     };
     let performance = move |_: usize, zero: Micros| {
@@ -66,7 +65,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         }
         arrivals
     };
-    let names = PLAYERS.iter().map(|(player, ..)| (*player).to_string()).collect();
+    let names = PLAYERS.iter().map(|(_, instrument, ..)| port(instrument)).collect();
     let pace = if arguments.fast { Pace::Fast } else { Pace::Real };
     let mut source = Replay::new(names, pace, Box::new(performance));
     let setting = Setting {
@@ -90,4 +89,9 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         ])?;
     }
     Ok(())
+}
+
+/// What a simulated player's controller is called.
+fn port(instrument: &str) -> String {
+    format!("simulated {instrument}")
 }

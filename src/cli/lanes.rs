@@ -6,6 +6,7 @@ use crate::instrument::{Instrument, catalogue};
 use crate::judge::Sends;
 use crate::read::Choice;
 use crate::session::LanePlan;
+use crate::theory::Key;
 use std::sync::Arc;
 
 /// A player's part and instrument.
@@ -34,7 +35,7 @@ pub(super) fn player_part(
         choice.part = Some(own.id.clone());
         exercise = read(&choice)?;
     }
-    let instrument = given.or_else(|| catalogue().recognise(&exercise.part.name)).cloned();
+    let instrument = given.or_else(|| recognised(&exercise.part.name)).cloned();
     if let (None, Some(instrument)) = (given, &instrument)
         && exercise.part.transposition.is_none()
         && instrument.transposition != Default::default()
@@ -46,7 +47,18 @@ pub(super) fn player_part(
 }
 
 fn is_for(name: &PartName, instrument: &Instrument) -> bool {
-    catalogue().recognise(name).is_some_and(|recognised| recognised.id == instrument.id)
+    recognised(name).is_some_and(|recognised| recognised.id == instrument.id)
+}
+
+/// The instrument that a part's name and hints mean.
+fn recognised(name: &PartName) -> Option<&'static Instrument> {
+    let hints: Vec<&str> = std::iter::once(&name.name).chain(&name.hints).map(String::as_str).collect();
+    catalogue().recognise(&hints)
+}
+
+/// The concert keys that a young band plays, unless configured (DESIGN.md §1): F, B♭, E♭, A♭.
+pub(super) fn band_family() -> Vec<Key> {
+    [-1, -2, -3, -4].map(Key::major).to_vec()
 }
 
 /// A lane of a session.

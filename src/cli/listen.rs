@@ -1,6 +1,6 @@
 //! `restward listen`.
 
-use super::lanes::{lane, player_part};
+use super::lanes::{band_family, lane, player_part};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome};
 use crate::exercise::{Meter, Micros};
@@ -9,7 +9,6 @@ use crate::judge::{Level, Sends};
 use crate::listen::{MidiSource, PortError, SystemPorts, numbered, open_output};
 use crate::read::{Choice, read_file};
 use crate::session::{Click, LanePlan, MidiClick, Plan, Silent, recover, steady, whole_micros};
-use crate::theory::default_family;
 use std::path::{Path, PathBuf};
 
 /// Listens to players on MIDI ports and judges them while they play.
@@ -183,7 +182,7 @@ fn plan(arguments: &Arguments, lanes: Vec<LanePlan>) -> Plan {
         takes: arguments.takes.map(|takes| takes as usize),
         pause: Micros::from_seconds(arguments.pause),
         level: arguments.level,
-        family: default_family(),
+        family: band_family(),
         save: arguments.save.clone(),
     }
 }

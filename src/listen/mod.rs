@@ -14,3 +14,5 @@ pub use ports::{PortError, choose, numbered};
 pub use replay::{Pace, Performance, Replay};
 pub use source::{MidiSink, MidiSource};
 pub use system::{SystemPorts, open_output, outputs};
+pub mod take;
+pub use take::write_take;

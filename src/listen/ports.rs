@@ -4,10 +4,7 @@
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
     /// The system has no MIDI at all.
-    #[error(
-        "no MIDI system on this computer ({0}).\nOn Linux, check that /dev/snd/seq exists (sudo modprobe snd-seq); \
-         without hardware, try: restward demo"
-    )]
+    #[error("no MIDI system on this computer: {0}; without hardware, try: restward demo")]
     NoMidi(&'static str),
     /// There is MIDI, but no port.
     #[error("no MIDI {0} found. Plug the controller in, switch it on, and look again with: restward ports")]

@@ -78,8 +78,8 @@ impl MidiSource for Replay {
     }
 
     fn cue(&mut self, take: usize, score_zero: Option<Micros>) {
-        let played = (self.performance)(take, score_zero.unwrap_or(self.now));
-        self.coming.extend(played);
+        // Who was still playing the take before stops.
+        self.coming = (self.performance)(take, score_zero.unwrap_or(self.now)).into();
         self.coming.make_contiguous().sort_by_key(|arrival| arrival.at);
     }
 

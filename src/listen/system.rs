@@ -12,6 +12,7 @@ use crate::exercise::Micros;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
 use midir::{MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
 use std::mem::ManuallyDrop;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::JoinHandle;
@@ -21,6 +22,14 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 const CLIENT: &str = "restward";
 /// Which system midir was built for.
 const BACKEND: &str = if cfg!(feature = "jack") { "JACK" } else { "the system's own" };
+/// What to do where there is none.
+const HELP: &str = if cfg!(feature = "jack") {
+    "start the JACK server"
+} else if cfg!(target_os = "linux") {
+    "load it with sudo modprobe snd-seq"
+} else {
+    "start the computer again"
+};
 /// Arrivals that may wait: a minute of breath and bend at 250 a second.
 const QUEUE: usize = 16_384;
 /// How often the list of ports is looked at.
@@ -67,8 +76,15 @@ impl SystemPorts {
     }
 }
 
+/// Without its device ALSA fails with lines of its own on the terminal; so it is not asked.
+fn system() -> Result<(), PortError> {
+    let alsa = cfg!(all(target_os = "linux", not(feature = "jack")));
+    if alsa && !Path::new("/dev/snd/seq").exists() { Err(PortError::NoMidi(HELP)) } else { Ok(()) }
+}
+
 fn client() -> Result<MidiInput, PortError> {
-    MidiInput::new(CLIENT).map_err(|_| PortError::NoMidi(BACKEND))
+    system()?;
+    MidiInput::new(CLIENT).map_err(|_| PortError::NoMidi(HELP))
 }
 
 /// Names of all ports of one direction; a port that vanishes meanwhile is left out.
@@ -290,13 +306,15 @@ impl Watcher {
 
 /// The outputs that exist now, by name.
 pub fn outputs() -> Result<Vec<String>, PortError> {
-    let output = MidiOutput::new(CLIENT).map_err(|_| PortError::NoMidi(BACKEND))?;
+    system()?;
+    let output = MidiOutput::new(CLIENT).map_err(|_| PortError::NoMidi(HELP))?;
     Ok(names(&output).into_iter().map(|(name, _)| name).collect())
 }
 
 /// Opens an output named by part of its name, and returns its full name.
 pub fn open_output(wanted: &str) -> Result<(String, Box<dyn MidiSink>), PortError> {
-    let output = MidiOutput::new(CLIENT).map_err(|_| PortError::NoMidi(BACKEND))?;
+    system()?;
+    let output = MidiOutput::new(CLIENT).map_err(|_| PortError::NoMidi(HELP))?;
     let found = names(&output);
     let all: Vec<String> = found.iter().map(|(name, _)| name.clone()).collect();
     let place = choose("output", &all, wanted)?;

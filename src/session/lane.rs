@@ -23,13 +23,23 @@ pub(super) struct Run {
     trouble: Option<io::Error>,
     decided_to: Micros,
     played: bool,
+    /// When a note began last.
+    last_note: Micros,
+    /// When the click reaches the end of the part; 0 without one.
+    end: Micros,
     over: Option<Micros>,
 }
+
+/// A take is over at the latest so long after the last note began, even if a note-off was lost and the note seems to
+/// sound on (with a click also so long after the end of the part). No note of a young band's part is held for half as long.
+const AT_THE_LATEST: Micros = Micros(20_000_000);
 
 impl Run {
     /// Begins a take.
     pub(super) fn new(plan: &LanePlan, settings: Settings, journal: Option<Journal>) -> Run {
+        let end = plan.part.notes.last().zip(settings.grid.as_ref());
         Run {
+            end: end.map_or(Micros(0), |(last, grid)| grid.start + grid.tempo.micros_at(last.end())),
             clock: Clock::new(settings.grid.as_ref()),
             engine: Engine::new(Arc::clone(&plan.part), settings),
             record: Vec::new(),
@@ -37,6 +47,7 @@ impl Run {
             trouble: None,
             decided_to: Micros(0),
             played: false,
+            last_note: Micros(0),
             over: None,
         }
     }
@@ -48,7 +59,9 @@ impl Run {
         if self.over() {
             return;
         }
-        self.played |= is_note;
+        if is_note {
+            (self.played, self.last_note) = (true, at);
+        }
         let input = Timed { at, what: Input { port: 0, what } };
         if let Some(journal) = &mut self.journal
             && let Err(error) = journal.write(&input)
@@ -68,7 +81,8 @@ impl Run {
         }
         self.engine.advance(now);
         self.decided_to = now;
-        if self.engine.is_over(now) {
+        let silent = now - self.last_note > AT_THE_LATEST && now > self.end + AT_THE_LATEST;
+        if self.engine.is_over(now) || silent {
             self.over = Some(now);
         }
     }

@@ -11,6 +11,7 @@ use crate::exercise::Micros;
 use crate::judge::{Grid, Settings};
 use crate::listen::{Input, MidiSink, MidiSource, PortError, Timed, What};
 use crossbeam_channel::Receiver;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// How often time alone is looked at.
@@ -230,18 +231,14 @@ impl<'a> Session<'a> {
             instrument: plan.instrument.clone(),
             family: self.plan.family.clone(),
         };
-        let journal = self.plan.save.as_ref().map(|folder| {
-            Journal::begin(folder, &plan.player, &self.plan.exercise, settings.grid.clone())
-                .map_err(|error| unsaved(&plan.player, &error))
-        });
-        let (journal, trouble) = match journal {
-            Some(Ok(journal)) => (Some(journal), None),
-            Some(Err(trouble)) => (None, Some(trouble)),
-            None => (None, None),
+        let begin = |folder: &PathBuf| Journal::begin(folder, &plan.player, &self.plan.exercise, settings.grid.clone());
+        let (journal, trouble) = match self.plan.save.as_ref().map(begin).transpose() {
+            Ok(journal) => (journal, None),
+            Err(error) => (None, Some(unsaved(&plan.player, &error))),
         };
         lane.run = Some(Run::new(plan, settings, journal));
         if let Some(trouble) = trouble {
-            self.tell(trouble);
+            self.tell(Told::Trouble(trouble));
         }
     }
 
@@ -314,7 +311,7 @@ impl<'a> Session<'a> {
         }
         if let Some(error) = trouble {
             let trouble = unsaved(self.player(lane), &error);
-            self.tell(trouble);
+            self.tell(Told::Trouble(trouble));
         }
         let lost = self.stage.source.lost();
         if lost > self.lost {
@@ -339,7 +336,7 @@ impl<'a> Session<'a> {
                 Some(Ok(file)) => Some(file),
                 Some(Err(error)) => {
                     let trouble = unsaved(self.player(lane), &error);
-                    self.tell(trouble);
+                    self.tell(Told::Trouble(trouble));
                     None
                 }
                 None => None,
@@ -379,6 +376,6 @@ impl<'a> Session<'a> {
     }
 }
 
-fn unsaved(player: &str, error: &std::io::Error) -> Told {
-    Told::Trouble(format!("{player}'s take cannot be saved: {error}"))
+fn unsaved(player: &str, error: &std::io::Error) -> String {
+    format!("{player}'s take cannot be saved: {error}")
 }

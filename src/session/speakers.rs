@@ -39,6 +39,9 @@ impl From<cpal::Error> for NoSound {
 impl Speakers {
     /// Opens the computer's usual output.
     pub fn open() -> Result<Speakers, NoSound> {
+        if !has_sound() {
+            return Err(NoSound("this computer has no sound output".into()));
+        }
         let device = cpal::default_host().default_output_device();
         let device = device.ok_or_else(|| NoSound("this computer has no sound output".into()))?;
         let supported = device.default_output_config()?;
@@ -54,6 +57,17 @@ impl Speakers {
         stream.play()?;
         Ok(Speakers { strikes, _stream: stream })
     }
+}
+
+/// Whether asking for a device makes sense. Without any, ALSA's library writes lines of its own to the terminal.
+fn has_sound() -> bool {
+    if !cfg!(target_os = "linux") {
+        return true;
+    }
+    let served = std::env::var_os("XDG_RUNTIME_DIR")
+        .map(std::path::PathBuf::from)
+        .is_some_and(|folder| ["pulse/native", "pipewire-0"].iter().any(|socket| folder.join(socket).exists()));
+    served || std::env::var_os("PULSE_SERVER").is_some() || std::path::Path::new("/dev/snd").exists()
 }
 
 fn start<T: SizedSample + FromSample<f32>>(

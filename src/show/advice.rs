@@ -1,7 +1,8 @@
 //! The one thing to work on next, in a sentence for the player.
 
 use super::phrases::and;
-use crate::judge::{Flag, FlagKind, Rank, Report};
+use crate::judge::{Flag, FlagKind, Report};
+use crate::theory::Rank;
 
 /// How much a kind of fault weighs against others: the two faults that eat rehearsal time count double (ours,
 /// no source).

@@ -7,7 +7,7 @@ use super::phrases::{counted, wrapped};
 use super::{advice, key_check};
 use crate::judge::{Count, Decision, Flag, FlagKind};
 use crate::session::{Beat, Outcome, Plan, Told};
-use crate::theory::Letter;
+use crate::theory::{Letter, Pitch};
 use anstyle::{AnsiColor, Style};
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -71,7 +71,7 @@ impl<W: Write> Console<W> {
             Told::Listening { ports } => self.listening(ports),
             Told::Ahead { take } => self.ahead(*take),
             Told::Cued { score_zero, .. } => match score_zero {
-                Some(_) => self.line("Count-in ..."),
+                Some(_) => self.line("Count-in, then play."),
                 None => self.line("Play when you are ready: the take begins with the first note."),
             },
             Told::Beat(beat) => self.beat(beat),
@@ -104,7 +104,7 @@ impl<W: Write> Console<W> {
         if text.is_empty() {
             return write!(self.out, "{end}");
         }
-        for line in wrapped(text, WIDTH, "  ") {
+        for line in wrapped(text, WIDTH, "") {
             write!(self.out, "{line}{end}")?;
         }
         Ok(())
@@ -163,16 +163,16 @@ impl<W: Write> Console<W> {
             Decision::Flag { flag, .. } => {
                 self.standing.push((lane, flag.clone()));
                 let (symbol, style) = symbol(flag.kind);
-                self.marked(lane, symbol, style, &flag.sentence)
+                self.marked(lane, symbol, style, &format!("{}  {}", place(flag), flag.sentence))
             }
             Decision::Withdrawn { index, flag, because, .. } => {
                 let found = self
                     .standing
                     .iter()
                     .position(|(of, standing)| *of == lane && standing.index == *index && standing.kind == *flag);
-                let place = found.map(|place| self.standing.remove(place).1);
-                let place = place.map_or(String::new(), |flag| format!("m{} b{}  ", flag.measure, flag.beat));
-                self.marked(lane, "<", QUIET, &format!("{place}taken back: {because}"))
+                let found = found.map(|at| self.standing.remove(at).1);
+                let about = found.map_or(String::new(), |flag| format!("{}  ", place(&flag)));
+                self.marked(lane, "<", QUIET, &format!("{about}taken back: {because}"))
             }
             Decision::Restart { .. } => self.marked(lane, "^", QUIET, "begun again: the last try counts"),
             Decision::Remark { sentence, .. } => self.marked(lane, "i", QUIET, sentence),
@@ -252,6 +252,23 @@ fn symbol(kind: FlagKind) -> (&'static str, Style) {
         FlagKind::MissedNote => ("o", PITCH),
         FlagKind::EarlyRelease | FlagKind::LateRelease | FlagKind::CutShort => ("—", TIME),
         FlagKind::EarlyEntrance | FlagKind::LateEntrance => (">", TIME),
+    }
+}
+
+/// `m4 b1  F♯5`, in columns as long as beats are whole.
+fn place(flag: &Flag) -> String {
+    let written = Pitch::parse(&flag.written).map_or_else(|| flag.written.clone(), |pitch| pitch.to_string());
+    let at = format!("m{} b{}", flag.measure, beat(flag.beat));
+    format!("{at:<7} {written:<4}")
+}
+
+/// `1`, `2½`, `3.33`.
+fn beat(beat: f64) -> String {
+    let whole = beat.floor();
+    match beat - whole {
+        part if part < 0.005 => format!("{whole}"),
+        part if (part - 0.5).abs() < 0.005 => format!("{whole}½"),
+        _ => format!("{beat:.2}"),
     }
 }
 

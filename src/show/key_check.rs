@@ -2,18 +2,19 @@
 //!
 //! In: a player's part. Out: lines that a child of 12 understands.
 
-use super::phrases::{accidental, and, key_name, value_name};
+use super::phrases::{and, value_name};
 use crate::exercise::{FollowedBy, Note, Part, Quarters};
-use crate::theory::{Key, Letter, Pitch};
+use crate::theory::sign::symbol;
+use crate::theory::{Key, Letter};
 
 /// The lines of the key check. `changed` are the changed notes of the written key, the most changed first.
 pub fn key_check(part: &Part, changed: &[(Letter, i8)], checks_note: bool) -> Vec<String> {
     let key = part.measures.first().map_or(Key::major(0), |measure| measure.key);
-    let mut lines = vec![format!("Your key is {}: {}.", key_name(key), signature(key))];
+    let mut lines = vec![format!("Your key is {key}: {}.", signature(key))];
     let met: Vec<String> = changed
         .iter()
         .filter(|(letter, _)| part.notes.iter().any(|note| note.written.letter == *letter))
-        .map(|(letter, alter)| format!("{letter}{}", accidental(*alter)))
+        .map(|(letter, alter)| format!("{letter}{}", symbol(*alter)))
         .collect();
     if let Some((first, others)) = met.split_first() {
         let rest = if others.is_empty() { String::new() } else { format!(", then {}", and(others)) };
@@ -33,14 +34,10 @@ pub fn key_check(part: &Part, changed: &[(Letter, i8)], checks_note: bool) -> Ve
 
 /// `2 sharps, F♯ and C♯`.
 fn signature(key: Key) -> String {
-    const SHARPS: [Letter; 7] = [Letter::F, Letter::C, Letter::G, Letter::D, Letter::A, Letter::E, Letter::B];
-    let count = usize::from(key.fifths.unsigned_abs()).min(7);
-    let (word, sign, letters): (_, _, Vec<Letter>) = if key.fifths < 0 {
-        ("flat", "♭", SHARPS.iter().rev().take(count).copied().collect())
-    } else {
-        ("sharp", "♯", SHARPS.iter().take(count).copied().collect())
-    };
-    let names: Vec<String> = letters.iter().map(|letter| format!("{letter}{sign}")).collect();
+    let (word, sign) = if key.fifths < 0 { ("flat", -1) } else { ("sharp", 1) };
+    let names: Vec<String> =
+        key.signature_letters().into_iter().map(|letter| format!("{letter}{}", symbol(sign))).collect();
+    let count = names.len();
     match count {
         0 => "no sharps and no flats".into(),
         1 => format!("1 {word}, {}", and(&names)),
@@ -67,7 +64,7 @@ fn hold_to_watch(part: &Part) -> Option<&Note> {
 
 fn hold_line(part: &Part, note: &Note) -> String {
     let measure = part.measure_of(note).map_or("", |measure| measure.label.as_str());
-    let name = Pitch::to_string(&note.written);
+    let name = note.written;
     let value = value_name(note.duration);
     let until = match note.followed_by {
         FollowedBy::Rest => match end_beat(part, note) {

@@ -1,16 +1,8 @@
 //! Words for musical things, as people say them.
 
 use crate::exercise::Quarters;
-use crate::theory::{Key, Letter, Mode};
-
-/// `♯`, `♭`, `♮`; doubled where it must be.
-pub(super) fn accidental(alter: i8) -> String {
-    match alter {
-        0 => "♮".into(),
-        1.. => "♯".repeat(alter.unsigned_abs().into()),
-        _ => "♭".repeat(alter.unsigned_abs().into()),
-    }
-}
+use crate::theory::Pitch;
+use crate::theory::sign::symbol;
 
 /// `F♯, C♯ and G♯`.
 pub(super) fn and(names: &[String]) -> String {
@@ -19,20 +11,6 @@ pub(super) fn and(names: &[String]) -> String {
         [one] => one.clone(),
         [most @ .., last] => format!("{} and {last}", most.join(", ")),
     }
-}
-
-/// `D major`, `B♭ major`, `G minor`.
-pub(super) fn key_name(key: Key) -> String {
-    // The tonic of a major key lies as many fifths above C as the key has sharps; that of its minor three more.
-    let (fifths, mode) = match key.mode {
-        Mode::Major => (i32::from(key.fifths), "major"),
-        Mode::Minor => (i32::from(key.fifths) + 3, "minor"),
-    };
-    // A fifth is four letters; F C G D A E B are natural, seven fifths further all are sharp.
-    let letter = Letter::from_step(fifths * 4);
-    let alter = (fifths + 1).div_euclid(7);
-    let sign = if alter == 0 { String::new() } else { accidental(alter as i8) };
-    format!("{letter}{sign} {mode}")
 }
 
 /// `dotted half`; where no single note has that value, how many quarters: `2 1/2 quarters`.
@@ -67,10 +45,7 @@ pub(super) fn value_name(value: Quarters) -> String {
 
 /// An ASCII name as people read it, without its octave: `Bb4` is `B♭`, `F4` is `F♮`.
 pub(super) fn without_octave(ascii: &str) -> String {
-    let mut letters = ascii.chars();
-    let letter = letters.next().map(String::from).unwrap_or_default();
-    let alter: i8 = letters.map(|sign| if sign == '#' { 1 } else { -i8::from(sign == 'b') }).sum();
-    format!("{letter}{}", accidental(alter))
+    Pitch::parse(ascii).map_or_else(|| ascii.into(), |pitch| format!("{}{}", pitch.letter, symbol(pitch.alter)))
 }
 
 /// `1 note`, `2 notes`.
@@ -101,17 +76,6 @@ pub(super) fn wrapped(text: &str, width: usize, indent: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    // The circle of fifths, common practice.
-    #[test]
-    fn keys_have_their_names() {
-        let names: Vec<String> = (-7..=7).map(|fifths| key_name(Key::major(fifths))).collect();
-        let majors = ["C♭", "G♭", "D♭", "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯"];
-        assert_eq!(names, majors.map(|name| format!("{name} major")));
-        assert_eq!(key_name(Key { fifths: -2, mode: Mode::Minor }), "G minor");
-        assert_eq!(key_name(Key { fifths: 4, mode: Mode::Minor }), "C♯ minor");
-        assert_eq!(key_name(Key { fifths: -7, mode: Mode::Minor }), "A♭ minor");
-    }
 
     #[test]
     fn values_have_their_names() {
