@@ -1,6 +1,8 @@
 //! The live session on a made-up clock, played by simulated players: what it tells does not depend on threads, timers
 //! or the order in which lanes are seen, and survives a pulled cable, a quit and a crash.
 
+#![allow(clippy::unwrap_used)] // a test that cannot go on fails
+
 use crossbeam_channel::{Sender, bounded};
 use proptest::prelude::*;
 use restward::exercise::Micros;

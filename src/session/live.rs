@@ -8,7 +8,7 @@ use super::lane::Run;
 use super::spot::NoteSpotter;
 use super::{Beat, Click, Command, Outcome, Plan, Told, schedule};
 use crate::exercise::Micros;
-use crate::judge::{Grid, Settings};
+use crate::judge::{Grid, Sends, Settings};
 use crate::listen::{Input, MidiSink, MidiSource, PortError, Timed, What};
 use crossbeam_channel::Receiver;
 use std::path::PathBuf;
@@ -28,6 +28,9 @@ const BEFORE: Micros = Micros(5_000_000);
 /// Without a click takes begin on whole seconds of the source's clock, so that the times within do not depend on
 /// which lane's first note was seen first.
 const WHOLE: i64 = 1_000_000;
+/// MIDI 1.0: a controller's status, and the controller that ends all notes of a channel.
+const CONTROL_CHANGE: u8 = 0xB0;
+const ALL_NOTES_OFF: u8 = 123;
 
 /// What a session works with.
 pub struct Stage<'a> {
@@ -56,6 +59,8 @@ pub struct Session<'a> {
 #[derive(Default)]
 struct Lane {
     spotter: NoteSpotter,
+    /// Whether a check note was heard.
+    checked: bool,
     run: Option<Run>,
     /// Without a click: what came before the first note.
     before: Vec<(Timed<Input>, bool)>,
@@ -132,11 +137,14 @@ impl<'a> Session<'a> {
                 return Ended::Over;
             }
             let deadline = if silent { now + TICK } else { until.min(now + TICK) };
-            let mut note = false;
+            let mut anybody = false;
             while let Some(arrival) = self.stage.source.next(deadline) {
-                note |= self.meet(&arrival).is_some_and(|(_, is_note)| is_note);
+                if let Some((lane, Some(midi))) = self.meet(&arrival) {
+                    anybody = true;
+                    self.check_note(lane, midi);
+                }
             }
-            if silent && note {
+            if silent && anybody {
                 return Ended::Over;
             }
         }
@@ -147,25 +155,44 @@ impl<'a> Session<'a> {
     }
 
     /// What is done with every arrival, in a take or not: thru, and a word on cables. Returns the lane, and
-    /// whether a note begins.
-    fn meet(&mut self, arrival: &Timed<Input>) -> Option<(usize, bool)> {
+    /// the MIDI number of a note that begins.
+    fn meet(&mut self, arrival: &Timed<Input>) -> Option<(usize, Option<u8>)> {
         let lane = arrival.what.port as usize;
         let spotter = &mut self.lanes.get_mut(lane)?.spotter;
-        let mut is_note = false;
+        let mut note = None;
         match &arrival.what.what {
             What::Bytes(bytes) => {
-                is_note = spotter.note_begins(bytes);
+                note = spotter.note_begins(bytes);
                 if let Some(thru) = &mut self.stage.thru {
                     thru.send(bytes);
                 }
             }
             What::Disconnect => {
                 *spotter = NoteSpotter::default();
+                if let Some(thru) = &mut self.stage.thru {
+                    (0..16).for_each(|channel| thru.send(&[CONTROL_CHANGE | channel, ALL_NOTES_OFF, 0]));
+                }
                 self.tell(Told::Unplugged { lane });
             }
             What::Connect => self.tell(Told::Replugged { lane }),
         }
-        Some((lane, is_note))
+        Some((lane, note))
+    }
+
+    /// The first note that a player whose way of sending is not known plays before a take: it should be a written C, and
+    /// shows whether the controller sends written or concert pitch. Only said: the take itself decides.
+    fn check_note(&mut self, lane: usize, midi: u8) {
+        let (Some(seat), Some(plan)) = (self.lanes.get_mut(lane), self.plan.lanes.get(lane)) else { return };
+        if std::mem::replace(&mut seat.checked, true) || !plan.asks_check_note() {
+            return;
+        }
+        let chromatic = i16::from(plan.part.transposition.unwrap_or_default().chromatic);
+        let sends = match i16::from(midi) % 12 {
+            0 => Some(Sends::Written),
+            class if class == chromatic.rem_euclid(12) => Some(Sends::Concert),
+            _ => None,
+        };
+        self.tell(Told::CheckNote { lane, sends });
     }
 
     /// Plays one take.
@@ -199,13 +226,13 @@ impl<'a> Session<'a> {
             }
             let deadline = self.stage.source.now() + TICK;
             if let Some(arrival) = self.stage.source.next(deadline)
-                && let Some((lane, is_note)) = self.meet(&arrival)
+                && let Some((lane, note)) = self.meet(&arrival)
                 && let Some(lane) = self.lanes.get_mut(lane)
             {
                 let at = arrival.at;
                 lane.before.retain(|(earlier, _)| earlier.at + BEFORE >= at);
-                lane.before.push((arrival, is_note));
-                if is_note {
+                lane.before.push((arrival, note.is_some()));
+                if note.is_some() {
                     break at;
                 }
             }
@@ -267,8 +294,8 @@ impl<'a> Session<'a> {
             let beat = coming.peek().map(|beat| score_zero + beat.at);
             let deadline = beat.map_or(now + TICK, |beat| beat.min(now + TICK)).max(now);
             while let Some(arrival) = self.stage.source.next(deadline) {
-                if let Some((_, is_note)) = self.meet(&arrival) {
-                    self.arrive(take, start, arrival, is_note);
+                if let Some((_, note)) = self.meet(&arrival) {
+                    self.arrive(take, start, arrival, note.is_some());
                 }
             }
             if self.advance(take, deadline - MARGIN - start) {

@@ -45,6 +45,14 @@ pub struct LanePlan {
     pub sends: Sends,
 }
 
+impl LanePlan {
+    /// Whether a written C played before the take tells something: the part transposes, and which pitch the controller
+    /// sends is not known.
+    pub fn asks_check_note(&self) -> bool {
+        self.sends == Sends::Auto && self.part.transposition.unwrap_or_default().chromatic % 12 != 0
+    }
+}
+
 /// What the director asks for while the session runs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Command {

@@ -1,4 +1,5 @@
-//! Sees whether a note begins in raw bytes: a take without a click begins with the first one.
+//! Sees whether a note begins in raw bytes: a take without a click begins with the first one, a check note is heard
+//! before one with a click.
 
 /// Remembers the running status between pieces of a stream (MIDI 1.0).
 #[derive(Debug, Clone, Copy, Default)]
@@ -8,9 +9,9 @@ pub(super) struct NoteSpotter {
 }
 
 impl NoteSpotter {
-    /// Whether a note-on with a velocity above zero ends in these bytes.
-    pub(super) fn note_begins(&mut self, bytes: &[u8]) -> bool {
-        let mut begins = false;
+    /// The MIDI number of the last note-on with a velocity above zero that ends in these bytes.
+    pub(super) fn note_begins(&mut self, bytes: &[u8]) -> Option<u8> {
+        let mut begins = None;
         for &byte in bytes {
             match byte {
                 // Real-time messages may stand between the bytes of another.
@@ -18,7 +19,8 @@ impl NoteSpotter {
                 0x80..0xF8 => (self.status, self.first) = (byte, None),
                 _ => match self.first.take() {
                     None => self.first = Some(byte),
-                    Some(_) => begins |= self.status & 0xF0 == 0x90 && byte > 0,
+                    Some(midi) if self.status & 0xF0 == 0x90 && byte > 0 => begins = Some(midi),
+                    Some(_) => {}
                 },
             }
         }
@@ -34,11 +36,11 @@ mod tests {
     #[test]
     fn only_a_note_on_is_a_note() {
         let mut spotter = NoteSpotter::default();
-        assert!(!spotter.note_begins(&[0xB0, 2, 90]), "breath");
-        assert!(!spotter.note_begins(&[0x90, 60, 0]), "velocity 0 ends a note");
-        assert!(!spotter.note_begins(&[60]), "half a message");
-        assert!(!spotter.note_begins(&[0xF8]), "clock");
-        assert!(spotter.note_begins(&[100]), "the other half, running status");
-        assert!(!spotter.note_begins(&[0x80, 60, 64, 0xD0, 100]), "pressure has one byte");
+        assert_eq!(spotter.note_begins(&[0xB0, 2, 90]), None, "breath");
+        assert_eq!(spotter.note_begins(&[0x90, 60, 0]), None, "velocity 0 ends a note");
+        assert_eq!(spotter.note_begins(&[60]), None, "half a message");
+        assert_eq!(spotter.note_begins(&[0xF8]), None, "clock");
+        assert_eq!(spotter.note_begins(&[100]), Some(60), "the other half, running status");
+        assert_eq!(spotter.note_begins(&[0x80, 60, 64, 0xD0, 100]), None, "pressure has one byte");
     }
 }

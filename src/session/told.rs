@@ -2,7 +2,7 @@
 
 use super::Beat;
 use crate::exercise::Micros;
-use crate::judge::{Decision, Report};
+use crate::judge::{Decision, Report, Sends};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -38,6 +38,13 @@ pub enum Told {
         take: usize,
         /// What was decided.
         decision: Decision,
+    },
+    /// A check note was played before the first take: it should be a written C.
+    CheckNote {
+        /// Lane, from 0.
+        lane: usize,
+        /// What it shows; `None`: it was no written C.
+        sends: Option<Sends>,
     },
     /// A lane's cable was pulled.
     Unplugged {

@@ -5,7 +5,7 @@
 
 use super::phrases::{counted, wrapped};
 use super::{advice, key_check};
-use crate::judge::{Count, Decision, Flag, FlagKind};
+use crate::judge::{Count, Decision, Flag, FlagKind, Sends};
 use crate::session::{Beat, Outcome, Plan, Told};
 use crate::theory::{Letter, Pitch};
 use anstyle::{AnsiColor, Style};
@@ -76,6 +76,15 @@ impl<W: Write> Console<W> {
             },
             Told::Beat(beat) => self.beat(beat),
             Told::Decided { lane, decision, .. } => self.decided(*lane, decision),
+            Told::CheckNote { lane, sends } => self.said(
+                *lane,
+                "i",
+                match sends {
+                    Some(Sends::Written) => "a written C, sent as written pitch.",
+                    Some(_) => "a written C, sent as concert pitch.",
+                    None => "no written C: if you meant it as one, look at the transposition of the controller.",
+                },
+            ),
             Told::Unplugged { lane } => self.said(
                 *lane,
                 "!",
@@ -133,9 +142,10 @@ impl<W: Write> Console<W> {
         self.line("")?;
         self.styled_line(BOLD, &format!("{}, take {take}", self.plan.exercise))?;
         for (face, lane) in self.faces.clone().iter().zip(self.plan.lanes.clone()) {
-            let auto = lane.sends == crate::judge::Sends::Auto;
+            // Without a click the first note begins the take.
+            let check_note = take == 1 && self.plan.click.is_some() && lane.asks_check_note();
             let name = if self.faces.len() > 1 { format!("{}: ", face.player) } else { String::new() };
-            for (place, line) in key_check(&lane.part, &face.changed, auto).into_iter().enumerate() {
+            for (place, line) in key_check(&lane.part, &face.changed, check_note).into_iter().enumerate() {
                 let begin = if place == 0 { name.clone() } else { " ".repeat(name.chars().count()) };
                 for line in wrapped(&format!("{begin}{line}"), WIDTH, &" ".repeat(name.chars().count() + 2)) {
                     self.line(&line)?;

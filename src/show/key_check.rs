@@ -8,7 +8,7 @@ use crate::theory::sign::symbol;
 use crate::theory::{Key, Letter};
 
 /// The lines of the key check. `changed` are the changed notes of the written key, the most changed first.
-pub fn key_check(part: &Part, changed: &[(Letter, i8)], checks_note: bool) -> Vec<String> {
+pub fn key_check(part: &Part, changed: &[(Letter, i8)], check_note: bool) -> Vec<String> {
     let key = part.measures.first().map_or(Key::major(0), |measure| measure.key);
     let mut lines = vec![format!("Your key is {key}: {}.", signature(key))];
     let met: Vec<String> = changed
@@ -26,8 +26,8 @@ pub fn key_check(part: &Part, changed: &[(Letter, i8)], checks_note: bool) -> Ve
     if let Some(note) = hold_to_watch(part) {
         lines.push(hold_line(part, note));
     }
-    if checks_note {
-        lines.push("Play your written C once, so that the pitch of your instrument is known.".into());
+    if check_note {
+        lines.push("Play your written C once now: it shows which pitch the controller sends.".into());
     }
     lines
 }

@@ -102,7 +102,7 @@ def one(program, folder, name, keep):
     listen = subprocess.Popen(
         [program, "listen", exercise, "--player", f"{name}={port}", "--report", "jsonl", "--takes", "1"]
         + ["--save", save] + judged_as + click,
-        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True,
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=open(keep / f"{name}.err", "w"), text=True,
     )
     lines = lines_of(listen.stdout)
     length = events[-1][0]
@@ -130,7 +130,8 @@ def one(program, folder, name, keep):
     (save / "live.jsonl").write_text("".join(json.dumps(event) + "\n" for _, event in log))
     saved = sorted(save.glob("*.mid"))
     if status != 0 or len(saved) != 1:
-        return {"name": name, "trouble": f"listen ended with {status}, saved {len(saved)} takes"}
+        return {"name": name, "trouble": f"listen ended with {status}, saved {len(saved)} takes: "
+                + (keep / f"{name}.err").read_text().strip()}
     kept, _, _ = read_take(saved[0])
     check = subprocess.run(
         [program, "check", exercise, saved[0], "--report", "json"] + judged_as, capture_output=True, text=True
@@ -191,16 +192,14 @@ def start_server():
         ["jackd", "--no-realtime", "--name", SERVER, "--port-max", "512", "-d", "dummy", "-r", "48000", "-p", "64"],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )
-    import rtmidi
-
-    for _ in range(100):
-        time.sleep(0.1)
-        try:
-            rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name="look").get_ports()
+    look = "import rtmidi; rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name='look').get_ports()"
+    for _ in range(50):
+        # In a process of its own: the library writes lines to stderr while there is no server yet.
+        if subprocess.run([sys.executable, "-c", look], stderr=subprocess.DEVNULL, check=False).returncode == 0:
             return server
-        except rtmidi.SystemError:
-            if server.poll() is not None:
-                break
+        if server.poll() is not None:
+            break
+        time.sleep(0.1)
     server.kill()
     sys.exit("jackd did not start: try it by hand with jackd --no-realtime -d dummy")
 
