@@ -29,11 +29,6 @@ fn lane(player: &str, part: &str, instrument: &str) -> LanePlan {
     }
 }
 
-/// The band's keys: F, B♭, E♭, A♭.
-fn family() -> Vec<theory::Key> {
-    [-1, -2, -3, -4].map(theory::Key::major).to_vec()
-}
-
 /// A flute, a trumpet and an alto saxophone; with a click at the printed tempo, or without.
 fn plan(click: bool, takes: usize) -> Plan {
     let lanes = vec![lane("Ada", "P1", "flute"), lane("Ben", "P2", "trumpet"), lane("Cleo", "P3", "alto-sax")];
@@ -45,7 +40,7 @@ fn plan(click: bool, takes: usize) -> Plan {
         takes: Some(takes),
         pause: Micros(0),
         level: Level::FirstYear,
-        family: family(),
+        family: theory::usual_family(),
         save: None,
     }
 }
@@ -72,7 +67,7 @@ fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {
 
 fn written_family(lane: &LanePlan) -> Vec<theory::Key> {
     let transposition = lane.part.transposition.unwrap_or_default();
-    family().into_iter().map(|key| transposition.key_to_written(key)).collect()
+    theory::usual_family().into_iter().map(|key| transposition.key_to_written(key)).collect()
 }
 
 /// A source on the made-up clock. Without a click the players begin a second after the cue.

@@ -1,13 +1,14 @@
 //! `restward demo`.
 
-use super::lanes::{band_family, lane, player_part};
+use super::lanes::{lane, player_part};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome};
 use crate::exercise::Micros;
 use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
-use crate::session::{Plan, Silent, Student, whole_micros};
+use crate::session::{Plan, Silent, Student};
+use crate::theory::usual_family;
 use std::sync::Arc;
 
 /// Runs a sectional with simulated players, without any hardware.
@@ -39,12 +40,12 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
         let found = player_part(read, None, Some(instrument))?;
         let lane = lane(player, &port(instrument), found.exercise.part, found.instrument, Sends::Written);
-        let changed = stage::changed(&band_family(), &lane);
+        let changed = stage::changed(&usual_family(), &lane);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
         students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
         lanes.push(lane);
     }
-    let tempo = lanes.first().map(|lane| whole_micros(&lane.part.tempo)).unwrap_or_default();
+    let tempo = lanes.first().map(|lane| lane.part.tempo.clone()).unwrap_or_default();
     let parts: Vec<_> = lanes.iter().map(|lane| Arc::clone(&lane.part)).collect();
     let plan = Plan {
         exercise: TITLE.into(),
@@ -54,7 +55,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         takes: Some(1),
         pause: Micros(0),
         level: Level::FirstYear,
-        family: band_family(),
+        family: usual_family(),
         save: None,
     };
     let performance = move |_: usize, zero: Micros| {

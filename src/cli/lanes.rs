@@ -6,7 +6,6 @@ use crate::instrument::{Instrument, catalogue};
 use crate::judge::Sends;
 use crate::read::Choice;
 use crate::session::LanePlan;
-use crate::theory::Key;
 use std::sync::Arc;
 
 /// A player's part and instrument.
@@ -54,11 +53,6 @@ fn is_for(name: &PartName, instrument: &Instrument) -> bool {
 fn recognised(name: &PartName) -> Option<&'static Instrument> {
     let hints: Vec<&str> = std::iter::once(&name.name).chain(&name.hints).map(String::as_str).collect();
     catalogue().recognise(&hints)
-}
-
-/// The concert keys that a young band plays, unless configured (DESIGN.md §1): F, B♭, E♭, A♭.
-pub(super) fn band_family() -> Vec<Key> {
-    [-1, -2, -3, -4].map(Key::major).to_vec()
 }
 
 /// A lane of a session.

@@ -1,6 +1,6 @@
 //! `restward listen`.
 
-use super::lanes::{band_family, lane, player_part};
+use super::lanes::{lane, player_part};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome};
 use crate::exercise::{Meter, Micros};
@@ -8,7 +8,8 @@ use crate::instrument::catalogue;
 use crate::judge::{Level, Sends};
 use crate::listen::{MidiSource, PortError, SystemPorts, numbered, open_output};
 use crate::read::{Choice, read_file};
-use crate::session::{Click, LanePlan, MidiClick, Plan, Silent, recover, steady, whole_micros};
+use crate::session::{Click, LanePlan, MidiClick, Plan, Silent, recover, steady};
+use crate::theory::{Key, parse_family, usual_family};
 use std::path::{Path, PathBuf};
 
 /// Listens to players on MIDI ports and judges them while they play.
@@ -61,6 +62,9 @@ pub(super) struct Arguments {
     /// Lines for people or for programs
     #[arg(long, value_enum, default_value_t = Report::Text)]
     report: Report,
+    /// The concert keys that the band plays [default: F,Bb,Eb,Ab]
+    #[arg(long, value_name = "KEYS", value_delimiter = ',')]
+    family: Vec<String>,
     /// End after so many takes [default: when q is pressed]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     takes: Option<u32>,
@@ -111,6 +115,11 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let is_instrument = |id: &str| catalogue().get(id).is_ok();
     let asked: Result<Vec<Asked>, Failure> = arguments.players.iter().map(|text| asked(text, is_instrument)).collect();
     let asked = asked?;
+    let family = if arguments.family.is_empty() {
+        usual_family()
+    } else {
+        parse_family(&arguments.family).map_err(|error| Failure::input(format!("--family: {error}")))?
+    };
     let mut opening: Vec<String> = Vec::new();
     let mut lanes = Vec::new();
     for Asked { player, port, instrument } in if asked.is_empty() { vec![ONLY_PLAYER] } else { asked } {
@@ -139,7 +148,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     if !arguments.no_click && arguments.bpm.is_none() && lanes.iter().any(|lane| !lane.part.tempo_given) {
         opening.push("The exercise gives no tempo: the click runs at 120 quarters a minute. Choose with --bpm.".into());
     }
-    let plan = plan(&arguments, lanes);
+    let plan = plan(&arguments, lanes, family);
     if let Some(folder) = &plan.save {
         let recovered = recover(folder).map_err(|error| folder_trouble(folder, &error))?;
         opening.extend(
@@ -164,14 +173,14 @@ const ONLY_PLAYER: Asked = Asked { player: "Player", port: "", instrument: None 
 const CAUTIONS: [&str; 1] = ["Headphones: low enough to hear a person speak. Shared mouthpieces: clean them as your \
                               school says. What is recorded stays on this computer."];
 
-fn plan(arguments: &Arguments, lanes: Vec<LanePlan>) -> Plan {
+fn plan(arguments: &Arguments, lanes: Vec<LanePlan>, family: Vec<Key>) -> Plan {
     let first = lanes.first().map(|lane| &lane.part);
     let meter = first.and_then(|part| part.measures.first()).map_or(Meter::COMMON, |measure| measure.meter);
     let printed = first.map(|part| part.tempo.clone()).unwrap_or_default();
     let click = match (arguments.no_click, arguments.bpm) {
         (true, _) => None,
         (false, Some(bpm)) => Some(steady(bpm, meter)),
-        (false, None) => Some(whole_micros(&printed)),
+        (false, None) => Some(printed),
     };
     let name = arguments.exercise.file_stem().unwrap_or(arguments.exercise.as_os_str());
     Plan {
@@ -182,7 +191,7 @@ fn plan(arguments: &Arguments, lanes: Vec<LanePlan>) -> Plan {
         takes: arguments.takes.map(|takes| takes as usize),
         pause: Micros::from_seconds(arguments.pause),
         level: arguments.level,
-        family: band_family(),
+        family,
         save: arguments.save.clone(),
     }
 }

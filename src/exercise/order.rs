@@ -7,19 +7,31 @@
 //! - A jump (D.C., D.S.) is taken once, after the repeats of its measure. After it repeats are not taken
 //!   unless they say so, and of several endings the last is played. Fine and To Coda count only then.
 
-use super::{Flow, TooLong};
+use super::{Ending, Flow, TooLong};
+use std::collections::BTreeSet;
 
 /// More measures than any exercise has when played out; endless signs end here.
 pub(crate) const MOST_MEASURES: usize = 50_000;
 
 /// The measures in performed order, as indices into `flows`.
 pub(super) fn performed(flows: &[&Flow]) -> Result<Vec<usize>, TooLong> {
+    if flows.len() > MOST_MEASURES {
+        return Err(TooLong);
+    }
+    let brackets = brackets(flows);
+    let mut bracket_at = vec![None; flows.len()];
+    for (index, bracket) in brackets.iter().enumerate() {
+        bracket_at[bracket.first..=bracket.last].fill(Some(index));
+    }
     let mut walk = Walk {
         flows,
-        brackets: brackets(flows),
+        groups: groups(flows, &brackets),
+        brackets,
+        bracket_at,
         frames: vec![Frame { start: 0, pass: 1 }],
         jumps_taken: vec![false; flows.len()],
         jumped: false,
+        coda_awaits: false,
     };
     let mut order = Vec::with_capacity(flows.len());
     let mut at = Some(0);
@@ -45,30 +57,49 @@ struct Frame {
     pass: u32,
 }
 
-/// One ending of a group of endings that follow each other.
+/// One ending.
 struct Bracket {
     first: usize,
     last: usize,
     passes: Vec<u32>,
-    /// The last measure of the last ending of its group.
-    group_last: usize,
-    /// How often the passage of the group is played: the largest pass of its endings.
-    group_passes: u32,
-    /// A backward repeat of the group counts after a jump too.
-    group_after_jump: bool,
-    /// The group has a backward repeat.
-    group_repeats: bool,
     /// The last ending of its group.
     is_last: bool,
+    /// Which of the groups it belongs to.
+    group: usize,
+}
+
+/// Endings that follow each other.
+#[derive(Default)]
+struct Group {
+    /// The passes that have an ending.
+    passes: BTreeSet<u32>,
+    /// It has a backward repeat.
+    repeats: bool,
+    /// One of them counts after a jump too.
+    after_jump: bool,
+    /// The last measure of its last ending.
+    last: usize,
+}
+
+impl Group {
+    /// How often its passage is played.
+    fn count(&self) -> u32 {
+        self.passes.last().copied().unwrap_or(1)
+    }
 }
 
 struct Walk<'a> {
     flows: &'a [&'a Flow],
     brackets: Vec<Bracket>,
+    groups: Vec<Group>,
+    /// For each measure the ending that it is in.
+    bracket_at: Vec<Option<usize>>,
     /// The passages that we are inside of, outermost first; never empty.
     frames: Vec<Frame>,
     jumps_taken: Vec<bool>,
     jumped: bool,
+    /// After a jump the coda has not been gone to yet: once for each jump.
+    coda_awaits: bool,
 }
 
 impl Walk<'_> {
@@ -80,13 +111,12 @@ impl Walk<'_> {
             self.frames.push(Frame { start: here, pass: 1 });
         }
         let pass = self.top().pass;
-        let bracket = self.brackets.iter().find(|bracket| bracket.first == here)?;
-        let wanted = if self.jumped && !bracket.group_after_jump {
+        let (bracket, group) = self.bracket(here).filter(|(bracket, _)| bracket.first == here)?;
+        let wanted = if self.jumped && !group.after_jump {
             bracket.is_last
-        } else if !bracket.group_repeats {
-            true
         } else {
-            bracket.passes.contains(&pass) || (bracket.is_last && pass > bracket.group_passes)
+            // Without a repeat sign the endings are played one after the other.
+            !group.repeats || bracket.passes.contains(&pass) || (bracket.is_last && !group.passes.contains(&pass))
         };
         if wanted {
             return None;
@@ -98,33 +128,41 @@ impl Walk<'_> {
         Some(after)
     }
 
+    /// The ending that a measure is in, and its group.
+    fn bracket(&self, here: usize) -> Option<(&Bracket, &Group)> {
+        let bracket = self.brackets.get((*self.bracket_at.get(here)?)?)?;
+        Some((bracket, self.groups.get(bracket.group)?))
+    }
+
     /// Where to go after a measure was played; `None` ends the piece.
     fn next(&mut self, here: usize) -> Option<usize> {
         let flow = self.flows[here];
         if self.jumped && flow.fine {
             return None;
         }
-        let to_coda = flow.to_coda.as_ref().filter(|_| self.jumped);
+        let to_coda = flow.to_coda.as_ref().filter(|_| self.coda_awaits);
         if let Some(coda) = to_coda.and_then(|name| self.find_coda(name, here)) {
+            self.coda_awaits = false;
             self.restart(coda);
             return Some(coda);
         }
-        let bracket = self.brackets.iter().find(|bracket| bracket.first <= here && here <= bracket.last);
+        let bracket = self.bracket(here);
         if let Some(repeat) = flow.repeat_end {
-            let passes = bracket.map_or(repeat.times, |bracket| match bracket.is_last {
+            let passes = bracket.map_or(repeat.times, |(bracket, group)| match bracket.is_last {
                 // In the last ending the sign means what it says only if more passes are printed.
-                true => bracket.group_passes,
-                false => bracket.group_passes.max(repeat.times),
+                true => group.count(),
+                false => group.count().max(repeat.times),
             });
             if (!self.jumped || repeat.after_jump) && self.top().pass < passes {
                 self.top_mut().pass += 1;
                 return Some(self.top().start);
             }
             self.complete(here + 1);
-        } else if bracket
-            .is_some_and(|bracket| bracket.last == here && (bracket.is_last || self.top().pass >= bracket.group_passes))
+        } else if let Some((bracket, group)) = bracket
+            && bracket.last == here
+            && (bracket.is_last || self.top().pass >= group.count())
         {
-            let after = bracket.map_or(here, |bracket| bracket.group_last) + 1;
+            let after = group.last + 1;
             self.complete(after);
         }
         if let Some(target) = self.jump(here) {
@@ -141,6 +179,7 @@ impl Walk<'_> {
         let target = target.filter(|_| !self.jumps_taken[here])?;
         self.jumps_taken[here] = true;
         self.jumped = true;
+        self.coda_awaits = true;
         Some(target)
     }
 
@@ -191,13 +230,16 @@ impl Walk<'_> {
     }
 }
 
-/// The endings of the page, grouped where one follows the other.
+/// The endings of the page.
 fn brackets(flows: &[&Flow]) -> Vec<Bracket> {
     let mut found: Vec<Bracket> = Vec::new();
-    let mut group_start = 0;
+    let mut group = 0;
+    let mut highest = 0;
     let mut at = 0;
     while at < flows.len() {
-        let Some(ending) = &flows[at].ending_start else {
+        // An ending that stops without having begun is one measure long; its number cannot be relied on.
+        let unnumbered = Ending::default();
+        let Some(ending) = flows[at].ending_start.as_ref().or(flows[at].ending_stop.then_some(&unnumbered)) else {
             at += 1;
             continue;
         };
@@ -205,41 +247,37 @@ fn brackets(flows: &[&Flow]) -> Vec<Bracket> {
         // An ending without a stop lasts to its repeat sign, else it is one measure long.
         let stop = (at..next_start).find(|&i| flows[i].ending_stop);
         let last = stop.or_else(|| (at..next_start).find(|&i| flows[i].repeat_end.is_some())).unwrap_or(at);
-        if found.last().is_none_or(|before| before.last + 1 != at || starts_anew(before, ending.passes.as_slice())) {
-            group_start = found.len();
+        if let Some(before) = found.last_mut() {
+            // Directly after another one that is not for the first pass, the first pass again: a new group.
+            let starts_anew = !before.passes.contains(&1) && ending.passes.contains(&1);
+            if before.last + 1 != at || starts_anew {
+                (group, highest) = (group + 1, 0);
+            } else {
+                before.is_last = false;
+            }
         }
-        let mut passes = ending.passes.clone();
-        if passes.is_empty() {
-            passes.push(found[group_start..].iter().flat_map(|b| &b.passes).max().map_or(1, |most| most + 1));
-        }
-        found.push(Bracket {
-            first: at,
-            last,
-            passes,
-            group_last: last,
-            group_passes: 1,
-            group_after_jump: false,
-            group_repeats: false,
-            is_last: true,
-        });
-        let group = &mut found[group_start..];
-        let (first, passes) = (group[0].first, group.iter().flat_map(|b| b.passes.iter().copied()).max().unwrap_or(1));
-        let signs = || flows[first..=last].iter().filter_map(|flow| flow.repeat_end);
-        let (repeats, after_jump) = (signs().count() > 0, signs().any(|sign| sign.after_jump));
-        let count = group.len();
-        for (place, bracket) in group.iter_mut().enumerate() {
-            bracket.is_last = place + 1 == count;
-            bracket.group_last = last;
-            bracket.group_passes = passes;
-            bracket.group_repeats = repeats;
-            bracket.group_after_jump = after_jump;
-        }
+        let passes = if ending.passes.is_empty() { vec![highest + 1] } else { ending.passes.clone() };
+        highest = passes.iter().copied().max().unwrap_or(0).max(highest);
+        found.push(Bracket { first: at, last, passes, is_last: true, group });
         at = last + 1;
     }
     found
 }
 
-/// Whether an ending directly after another begins a new group: it is for the first pass again.
-fn starts_anew(before: &Bracket, passes: &[u32]) -> bool {
-    !before.passes.contains(&1) && passes.contains(&1)
+fn groups(flows: &[&Flow], brackets: &[Bracket]) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    for bracket in brackets {
+        if groups.len() <= bracket.group {
+            groups.push(Group::default());
+        }
+        let Some(group) = groups.last_mut() else { continue };
+        let mut signs = flows[bracket.first..=bracket.last].iter().filter_map(|flow| flow.repeat_end);
+        group.passes.extend(&bracket.passes);
+        group.last = bracket.last;
+        if let Some(first) = signs.next() {
+            group.repeats = true;
+            group.after_jump |= first.after_jump || signs.any(|sign| sign.after_jump);
+        }
+    }
+    groups
 }

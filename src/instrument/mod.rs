@@ -10,7 +10,7 @@ mod recognise;
 pub use brass::{Brass, Fingering, Lengthening};
 pub use catalogue::{Catalogue, CatalogueError, UnknownInstrument, catalogue};
 
-use crate::theory::{Pitch, Transposition};
+use crate::theory::{Changed, Key, Pitch, Transposition, changed_notes};
 
 /// Instruments that sit and learn together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Deserialize)]
@@ -56,6 +56,14 @@ pub struct Instrument {
 }
 
 impl Instrument {
+    /// The key printed in this instrument's part for a concert key, and its changed notes against the
+    /// band's family of concert keys, most important first.
+    pub fn changed_notes(&self, concert: Key, family: &[Key]) -> (Key, Vec<Changed>) {
+        let written = |key: &Key| self.transposition.key_to_written(*key);
+        let family: Vec<Key> = family.iter().map(written).collect();
+        (written(&concert), changed_notes(written(&concert), &family))
+    }
+
     /// Whether `played` is another harmonic of the tube that `expected` is usually played on: brass only,
     /// same preferred (shortest) fingering or slide position, not an octave apart, no 7th harmonic.
     /// Both are written pitches as MIDI numbers.

@@ -29,13 +29,7 @@ impl Beat {
 
 /// The tempo map of a click that keeps one tempo: `bpm` of the meter's beats a minute (the dotted quarter in 6/8).
 pub fn steady(bpm: f64, meter: Meter) -> TempoMap {
-    whole_micros(&TempoMap::constant(60e6 / bpm / meter.beat().to_f64()))
-}
-
-/// The same tempo in whole microseconds a quarter, as MIDI files keep it (SMF 1.0, "Set Tempo"), so that a saved take
-/// has the very click that was heard.
-pub fn whole_micros(tempo: &TempoMap) -> TempoMap {
-    TempoMap::new(tempo.steps().iter().map(|&(point, micros)| (point, micros.round().max(1.0))).collect())
+    TempoMap::constant(60e6 / bpm / meter.beat().to_f64())
 }
 
 /// Fewer beats than this say no tempo; a whole measure is counted before them.

@@ -6,7 +6,8 @@
 
 use crate::exercise::{Micros, Quarters, TempoMap};
 use crate::judge::Grid;
-use crate::listen::{Input, Timed, What, write_take};
+use crate::listen::take::write_take;
+use crate::listen::{Input, Timed, What};
 use serde::{Deserialize, Serialize};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
@@ -135,7 +136,7 @@ pub fn write_private(path: &Path, content: &[u8]) -> io::Result<()> {
 }
 
 fn put(take: &Path, record: &[Timed<Input>], grid: Option<&Grid>, end: Micros) -> io::Result<()> {
-    write_private(take, &write_take(record, grid, end))
+    write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), end))
 }
 
 fn head(grid: Option<&Grid>) -> Head {

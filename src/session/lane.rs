@@ -3,7 +3,7 @@
 use super::LanePlan;
 use super::journal::Journal;
 use crate::exercise::Micros;
-use crate::judge::{Decision, Engine, Report, Settings};
+use crate::judge::{Decision, Engine, Grid, Report, Settings};
 use crate::listen::take::Clock;
 use crate::listen::{Input, Timed, What};
 use std::io;
@@ -36,11 +36,14 @@ const AT_THE_LATEST: Micros = Micros(20_000_000);
 
 impl Run {
     /// Begins a take.
-    pub(super) fn new(plan: &LanePlan, settings: Settings, journal: Option<Journal>) -> Run {
+    pub(super) fn new(plan: &LanePlan, mut settings: Settings, journal: Option<Journal>) -> Run {
+        // The click to the microsecond as the saved take will hold it.
+        let clock = clock(settings.grid.as_ref());
+        settings.grid = clock.click().map(|(start, tempo)| Grid { start, tempo });
         let end = plan.part.notes.last().zip(settings.grid.as_ref());
         Run {
             end: end.map_or(Micros(0), |(last, grid)| grid.start + grid.tempo.micros_at(last.end())),
-            clock: Clock::new(settings.grid.as_ref()),
+            clock,
             engine: Engine::new(Arc::clone(&plan.part), settings),
             record: Vec::new(),
             journal,
@@ -126,4 +129,8 @@ impl Run {
             let _ = journal.discard();
         }
     }
+}
+
+fn clock(grid: Option<&Grid>) -> Clock {
+    Clock::new(grid.map(|grid| (grid.start, &grid.tempo)))
 }

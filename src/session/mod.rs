@@ -17,7 +17,7 @@ mod speakers;
 mod spot;
 mod told;
 
-pub use beats::{Beat, schedule, steady, whole_micros};
+pub use beats::{Beat, schedule, steady};
 pub use click::{Click, MidiClick, Silent};
 pub use journal::{recover, write_private};
 pub use keys::{Keys, end_on_signal};

@@ -1,6 +1,7 @@
 //! Writes things down for people and programs: console log, JSON, CSV.
 
 mod advice;
+pub mod changed;
 mod console;
 mod key_check;
 mod phrases;

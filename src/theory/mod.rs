@@ -3,12 +3,15 @@
 //! In: names and numbers. Out: names and numbers. Knows nobody; next is [`crate::instrument`].
 
 mod changed;
+mod family;
 mod key;
 mod pitch;
 pub mod sign;
 mod transposition;
 
 pub use changed::{Changed, Rank, changed_notes};
+pub use family::{parse_family, usual_family};
 pub use key::{Key, KeyError, Mode};
 pub use pitch::{Letter, Pitch};
+pub use sign::word as sign_word;
 pub use transposition::Transposition;

@@ -100,14 +100,15 @@ impl Pitch {
         (alter.abs() <= 2).then_some(Pitch { letter, alter, octave })
     }
 
-    /// How a played MIDI number is best written in a key: as the signature has it; else as a natural;
+    /// How a played MIDI number (or a written pitch on that scale, which may lie beyond 0 to 127) is best
+    /// written in a key: as the signature has it; else as a natural;
     /// else by the chromatic scale around the tonic, from the lowered second to the raised fourth
     /// (on the line of fifths five below the tonic to six above).
-    pub fn spelled_in(midi: u8, key: Key) -> Pitch {
+    pub fn spelled_in(midi: i16, key: Key) -> Pitch {
         let spellings = || {
-            Letter::ALL.into_iter().flat_map(move |letter| {
-                (-2..=2).filter_map(move |alter| Pitch::with_midi(letter, alter, i16::from(midi)))
-            })
+            Letter::ALL
+                .into_iter()
+                .flat_map(move |letter| (-2..=2).filter_map(move |alter| Pitch::with_midi(letter, alter, midi)))
         };
         let (tonic, altered) = key.tonic();
         let tonic = key::line_of_fifths(tonic, altered);
@@ -129,10 +130,10 @@ impl Pitch {
     }
 
     /// Without a key to go by (signatures beyond paper): naturals and sharps.
-    fn sharp_spelling(midi: u8) -> Pitch {
+    fn sharp_spelling(midi: i16) -> Pitch {
         let names = [(0, 0), (0, 1), (1, 0), (1, 1), (2, 0), (3, 0), (3, 1), (4, 0), (4, 1), (5, 0), (5, 1), (6, 0)];
-        let (step, alter) = names[usize::from(midi % 12)];
-        Pitch { letter: Letter::from_step(step), alter, octave: (midi / 12) as i8 - 1 }
+        let (step, alter) = names[midi.rem_euclid(12) as usize];
+        Pitch { letter: Letter::from_step(step), alter, octave: (midi.div_euclid(12) - 1) as i8 }
     }
 
     /// ASCII name with octave as in JSON: `Bb4`, `F#4`, `C5`.
@@ -153,7 +154,7 @@ mod tests {
     use super::super::Mode;
     use super::*;
 
-    fn spelled(midi: u8, key: &str) -> String {
+    fn spelled(midi: i16, key: &str) -> String {
         Pitch::spelled_in(midi, Key::parse(key).unwrap()).ascii()
     }
 
@@ -184,8 +185,8 @@ mod tests {
     #[test]
     fn a_spelling_sounds_as_what_was_played() {
         for fifths in [-128, -20, -9, -7, -6, -4, 0, 3, 6, 7, 11, 30, 127] {
-            for (midi, mode) in (0..=127).flat_map(|midi| [(midi, Mode::Major), (midi, Mode::Minor)]) {
-                assert_eq!(Pitch::spelled_in(midi, Key { fifths, mode }).midi(), i16::from(midi));
+            for (midi, mode) in (-20..=150).flat_map(|midi| [(midi, Mode::Major), (midi, Mode::Minor)]) {
+                assert_eq!(Pitch::spelled_in(midi, Key { fifths, mode }).midi(), midi);
             }
         }
     }

@@ -1,7 +1,7 @@
 //! What `notes --json` prints (DESIGN.md §6); names are plain ASCII.
 
 use super::names;
-use crate::exercise::{Alteration, Exercise, FollowedBy, Note, Part, TempoMap};
+use crate::exercise::{Alteration, Exercise, FollowedBy, Measure, Note, Part, Quarters, TempoMap};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -11,6 +11,8 @@ pub(super) struct Listing<'a> {
     parts: Vec<ListedPart<'a>>,
     tempo_given: bool,
     notices: &'a [String],
+    /// In performed order; a note names its own by `measure_index`.
+    measures: Vec<ListedMeasure<'a>>,
     notes: Vec<ListedNote<'a>>,
 }
 
@@ -21,9 +23,19 @@ struct ListedPart<'a> {
 }
 
 #[derive(Serialize)]
+struct ListedMeasure<'a> {
+    label: &'a str,
+    onset_quarters: String,
+    duration_quarters: String,
+    meter: String,
+    key: String,
+}
+
+#[derive(Serialize)]
 struct ListedNote<'a> {
     index: usize,
     measure: &'a str,
+    measure_index: usize,
     beat: f64,
     written: String,
     written_midi: i16,
@@ -54,7 +66,18 @@ pub(super) fn of(exercise: &Exercise) -> Listing<'_> {
         parts: exercise.parts.iter().map(|part| ListedPart { id: &part.id, name: &part.name }).collect(),
         tempo_given: part.tempo_given,
         notices: &exercise.notices,
+        measures: part.measures.iter().map(listed_measure).collect(),
         notes: part.notes.iter().map(|note| listed(part, note)).collect(),
+    }
+}
+
+fn listed_measure(measure: &Measure) -> ListedMeasure<'_> {
+    ListedMeasure {
+        label: &measure.label,
+        onset_quarters: measure.onset.to_string(),
+        duration_quarters: measure.duration.to_string(),
+        meter: format!("{}/{}", measure.meter.count, measure.meter.unit),
+        key: names::key_ascii(measure.key),
     }
 }
 
@@ -62,6 +85,7 @@ fn listed<'a>(part: &'a Part, note: &'a Note) -> ListedNote<'a> {
     ListedNote {
         index: note.index,
         measure: part.measure_of(note).map_or("", |measure| &measure.label),
+        measure_index: note.measure,
         beat: part.beat_of(note).to_f64(),
         written: note.written.ascii(),
         written_midi: note.written.midi(),
@@ -92,9 +116,9 @@ fn tempo(map: &TempoMap, note: &Note) -> String {
     const MINUTE: i64 = 60_000_000;
     let micros = map.micros_per_quarter(note.onset);
     let fraction = if micros.fract() == 0.0 {
-        crate::exercise::Quarters::new(MINUTE, micros as i64)
+        Quarters::new(MINUTE, micros as i64)
     } else {
-        crate::exercise::Quarters::new((MINUTE as f64 / micros * 1000.0).round() as i64, 1000)
+        Quarters::new((MINUTE as f64 / micros * 1000.0).round() as i64, 1000)
     };
     fraction.to_string()
 }

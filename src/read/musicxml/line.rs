@@ -249,21 +249,28 @@ fn alterations(raw: &RawMeasure<'_>) -> Vec<Alteration> {
     sources
 }
 
-/// Of each chord of the line the highest tone is judged; the others are its chord tones.
+/// Of each chord of the line the highest tone is judged; the others are its chord tones. What is printed at any
+/// tone of a chord holds for all of it.
 fn top_of_each_chord(notes: &mut [WrittenNote]) {
-    let mut top: HashMap<u32, u8> = HashMap::new();
-    for note in notes.iter().filter(|note| note.role == Role::Line) {
-        let highest = top.entry(note.chord).or_insert(note.sounding);
-        *highest = note.sounding.max(*highest);
-    }
-    for note in notes.iter_mut().filter(|note| note.role == Role::Line) {
-        // Of two tones at one pitch the first stays.
-        match top.get(&note.chord) {
-            Some(&highest) if highest == note.sounding => {
-                top.remove(&note.chord);
-            }
-            _ => note.role = Role::ChordTone,
+    // The tones of a chord follow each other.
+    for chord in notes.chunk_by_mut(|a, b| a.chord == b.chord && a.role == b.role) {
+        if chord.len() < 2 || chord[0].role != Role::Line {
+            continue;
         }
+        // Of two tones at one pitch the first stays.
+        let top =
+            (1..chord.len()).fold(0, |top, next| if chord[next].sounding > chord[top].sounding { next } else { top });
+        let graces = chord.iter_mut().flat_map(|note| std::mem::take(&mut note.graces)).collect();
+        let (staccato, fermata, breath) = (
+            chord.iter().any(|note| note.staccato),
+            chord.iter().any(|note| note.fermata),
+            chord.iter().any(|note| note.breath),
+        );
+        let slurred = chord.last().is_some_and(|last| last.slurred);
+        for (index, note) in chord.iter_mut().enumerate() {
+            note.role = if index == top { Role::Line } else { Role::ChordTone };
+        }
+        chord[top] = WrittenNote { staccato, fermata, breath, slurred, graces, ..chord[top].clone() };
     }
 }
 

@@ -159,7 +159,8 @@ impl PartReader {
             clock.pass(counted, exact).ok_or_else(|| too_long(element))?;
         }
         if !self.marks_only {
-            let note = note::read(self, element, onset, exact)?;
+            let chord_of = measure.notes.last().filter(|_| is_chord);
+            let note = note::read(self, element, onset, exact, chord_of)?;
             measure.notes.push(RawNote { is_chord, is_grace, ..note });
         }
         Ok(())

@@ -35,12 +35,14 @@ pub(super) struct RawNote<'a> {
     pub(super) id: Option<&'a str>,
 }
 
-/// Reads a note whose onset and duration are known.
+/// Reads a note whose onset and duration are known. `chord_of`: the note whose chord it belongs to, and whose voice and
+/// staff it has unless it says otherwise.
 pub(super) fn read<'a>(
     reader: &mut PartReader,
     note: Node<'a, '_>,
     onset: Quarters,
     duration: Quarters,
+    chord_of: Option<&RawNote<'a>>,
 ) -> Result<RawNote<'a>, ReadError> {
     let mut raw = RawNote {
         place: 0,
@@ -50,8 +52,8 @@ pub(super) fn read<'a>(
         is_chord: false,
         is_grace: false,
         is_cue: false,
-        voice: "1",
-        staff: 1,
+        voice: chord_of.map_or("1", |note| note.voice),
+        staff: chord_of.map_or(1, |note| note.staff),
         tie_start: false,
         tie_stop: false,
         accidental: false,

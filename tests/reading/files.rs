@@ -1,0 +1,113 @@
+//! Encodings, archives, documents of other kinds, damage. XML 1.0; MusicXML 4.0, "Compressed .MXL files".
+
+use crate::score::{START, letters, mxl, note, partwise, read};
+
+fn one_note() -> String {
+    partwise(&[&format!("{START}{}", note('C', 0, 4, 16, ""))])
+}
+
+fn refused(bytes: impl AsRef<[u8]>) -> String {
+    read(bytes).unwrap_err().to_string()
+}
+
+const CONTAINER: &str = "<container><rootfiles><rootfile full-path=\"NAME\"/>\
+    <rootfile full-path=\"other.pdf\" media-type=\"application/pdf\"/></rootfiles></container>";
+
+#[test]
+fn titles_in_any_encoding() {
+    let titled = |encoding: &str| {
+        one_note()
+            .replace("version=\"1.0\"?>", &format!("version=\"1.0\" encoding=\"{encoding}\"?>"))
+            .replace("<part-list>", "<movement-title>Étude – 1</movement-title><part-list>")
+    };
+    let utf16: Vec<u8> =
+        [0xFE, 0xFF].into_iter().chain(titled("UTF-16").encode_utf16().flat_map(u16::to_be_bytes)).collect();
+    let windows: Vec<u8> = titled("windows-1252")
+        .chars()
+        .map(|c| match c {
+            'É' => 0xC9,
+            '–' => 0x96,
+            c => c as u8,
+        })
+        .collect();
+    for bytes in [titled("UTF-8").into_bytes(), utf16, windows] {
+        assert_eq!(read(bytes).unwrap().title.as_deref(), Some("Étude – 1"));
+    }
+    let latin: Vec<u8> = titled("ISO-8859-1").replace('–', "-").chars().map(|c| c as u8).collect();
+    assert_eq!(read(latin).unwrap().title.as_deref(), Some("Étude - 1"));
+}
+
+#[test]
+fn archives_with_and_without_a_container() {
+    let (score, other) = (one_note(), partwise(&[&format!("{START}{}", note('G', 0, 4, 16, ""))]));
+    let container = CONTAINER.replace("NAME", "music/score.xml");
+    let with = mxl(&[
+        ("a.xml", other.as_bytes()),
+        ("META-INF/container.xml", container.as_bytes()),
+        ("music/score.xml", score.as_bytes()),
+    ]);
+    assert_eq!(letters(with), "C");
+    assert_eq!(letters(mxl(&[("x.png", b"picture"), ("score.musicxml", score.as_bytes())])), "C");
+    let two = mxl(&[("a.xml", other.as_bytes()), ("b.xml", score.as_bytes())]);
+    assert!(refused(two).contains("container"));
+    assert!(refused(mxl(&[("x.png", b"picture")])).contains("no MusicXML"));
+    let lost = mxl(&[("META-INF/container.xml", container.as_bytes())]);
+    assert!(refused(lost).contains("music/score.xml"));
+}
+
+#[test]
+fn timewise_in_an_archive() {
+    let part = |step| format!("<part id=\"P1\">{}</part>", note(step, 0, 4, 16, ""));
+    let score = format!(
+        "<score-timewise><part-list><score-part id=\"P1\"><part-name>Line</part-name></score-part></part-list>\
+         <measure number=\"1\"><part id=\"P2\"/><part id=\"P1\">{START}</part></measure><measure number=\"2\">{}</measure>\
+         <measure number=\"3\">{}</measure></score-timewise>",
+        part('E'),
+        part('F')
+    );
+    assert_eq!(letters(mxl(&[("score.xml", score.as_bytes())])), "EF");
+}
+
+#[test]
+fn other_documents_are_named() {
+    assert!(refused("").contains("empty"));
+    assert!(refused("Dear band,").contains("neither MusicXML nor"));
+    assert!(refused("<html><p>hello</p></html>").contains("<html>"));
+    assert!(refused("<score-partwise/>").contains("no music"));
+    assert!(refused(b"RIFF\x04\0\0\0WAVE").contains("byte 8"));
+}
+
+#[test]
+fn entities_are_never_expanded() {
+    for doctype in [
+        "<!DOCTYPE score-partwise [<!ENTITY a \"b\">]>",
+        "<!DOCTYPE score-partwise SYSTEM \"x>y.dtd\" [ <!-- > --> <!ENTITY % p SYSTEM \"file:///etc/passwd\"> %p; ]>",
+        "<!DOCTYPE score-partwise PUBLIC \"a\" \"b\" [\n<!ENTITY a SYSTEM \"http://127.0.0.1:9/\">]>",
+    ] {
+        let error = refused(one_note().replace("<score-partwise", &format!("{doctype}<score-partwise")));
+        assert!(error.contains("entities"), "{error}");
+    }
+    let plain = one_note()
+        .replace("<score-partwise", "<!DOCTYPE score-partwise PUBLIC \"a\" \"http://127.0.0.1:9/b\"><score-partwise");
+    assert_eq!(letters(plain), "C");
+}
+
+#[test]
+fn deep_nesting_is_no_danger() {
+    let deep = format!("{}{}", "<a>".repeat(100_000), "</a>".repeat(100_000));
+    assert!(refused(&deep).contains("<a>"));
+    let inside = one_note().replace("<note>", &format!("{deep}<note>"));
+    assert_eq!(letters(inside), "C");
+}
+
+#[test]
+fn a_text_cut_off_anywhere_is_refused() {
+    let score = one_note();
+    for end in 0..score.len() {
+        assert!(read(&score.as_bytes()[..end]).is_err(), "{end}");
+    }
+    let archive = mxl(&[("score.xml", score.as_bytes())]);
+    for end in 0..archive.len() {
+        assert!(read(&archive[..end]).is_err(), "{end}");
+    }
+}
