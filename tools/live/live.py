@@ -5,7 +5,12 @@ times, within a millisecond, to `restward listen`. At the end three things must 
 
 * every byte sent stands in the take that was saved, in order: none lost;
 * the flags that stood when the live run ended are the flags that `restward check` finds in the saved take;
-* the saved times follow the sent ones (the largest distance is shown).
+* the saved times follow the sent ones (`off ms`: the largest distance).
+
+`told ms` is the longest time from the moment at which a flag was certain to the line that says so, over the pipe.
+
+Then one take is cut: the port goes away in the middle (a pulled cable), comes back, and Ctrl-C ends the session. It must end
+with status 0, have told both, and have saved every byte.
 
 Takes are the files NAME.musicxml, NAME.mid, NAME.truth.json of tests/data/takes, or of ../shared/takes/visible.
 Times of the takes come from mido, not from the code under test.
@@ -68,6 +73,26 @@ def play(port, events, starts, done):
     starts.get()  # until the session is over: closing the port would be a pulled cable
 
 
+def play_with_cable(port, events, starts, done):
+    """The player whose cable is pulled after half of the events and put back two seconds later."""
+    import rtmidi
+
+    starts.get()
+    for half in (events[: len(events) // 2], events[len(events) // 2 :]):
+        out = rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name=port)
+        out.open_virtual_port("out")
+        done.put("open")
+        time.sleep(2)  # long enough to be seen and connected
+        for _, message in half:
+            out.send_message(message)
+            time.sleep(0.005)
+        time.sleep(0.5)
+        out.close_port()
+        out.delete()
+        time.sleep(2)
+    done.put("played")
+
+
 def lines_of(stream):
     """Lines of a process, read in a thread so that a dead line does not hang us."""
     lines = queue.Queue()
@@ -99,15 +124,16 @@ def one(program, folder, name, keep):
     else:
         click = ["--no-click"]
     save = keep / name
-    listen = subprocess.Popen(
-        [program, "listen", exercise, "--player", f"{name}={port}", "--report", "jsonl", "--takes", "1"]
-        + ["--save", save] + judged_as + click,
-        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=open(keep / f"{name}.err", "w"), text=True,
-    )
+    with open(keep / f"{name}.err", "w", encoding="utf-8") as errors:
+        listen = subprocess.Popen(
+            [program, "listen", exercise, "--player", f"{name}={port}", "--report", "jsonl", "--takes", "1"]
+            + ["--save", save] + judged_as + click,
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=errors, text=True,
+        )
     lines = lines_of(listen.stdout)
     length = events[-1][0]
     deadline = time.time() + length + GRACE_S
-    standing, log = set(), []
+    standing, log, zero, delays = set(), [], None, []
     while True:
         line = lines.get(timeout=max(1, deadline - time.time()))
         if line is None:
@@ -116,11 +142,14 @@ def one(program, folder, name, keep):
         log.append((time.time(), event))
         if event["event"] == "take":
             if event["click"]:
+                zero = event["unix_s"]
                 # Second zero of the file is so far before the marker as the file says.
                 starts.put(event["unix_s"] + event["score_zero_s"] - marker)
             else:
                 starts.put(time.time() + 0.2)
         elif event["event"] == "flag":
+            if zero is not None:
+                delays.append(time.time() - zero - event["at_s"])
             standing.add((event["index"], event["flag"]))
         elif event["event"] == "withdrawn":
             standing.discard((event["index"], event["flag"]))
@@ -151,6 +180,41 @@ def one(program, folder, name, keep):
         "name": name, "click": options["click"], "seconds": length, "sent": len(sent), "kept": len(there),
         "same_bytes": sent == there, "live": len(standing), "file": len(filed),
         "only_live": sorted(standing - filed), "only_file": sorted(filed - standing), "distance_ms": 1000 * distance,
+        "delay_ms": 1000 * max(delays) if delays else None,
+    }
+
+
+def cut(program, folder, name, keep):
+    """A pulled cable and Ctrl-C; a row like that of `one`."""
+    events, _, _ = read_take(folder / f"{name}.mid")
+    events = [event for event in events if event[1][0] & 0xE0 == 0x80][:80]  # notes only
+    port = f"cut-{name}"
+    starts, done = multiprocessing.Queue(), multiprocessing.Queue()
+    player = multiprocessing.Process(target=play_with_cable, args=(port, events, starts, done), daemon=True)
+    player.start()
+    starts.put("go")
+    done.get(timeout=GRACE_S)
+    save = keep / f"{name}-cut"
+    with open(keep / "cut.err", "w", encoding="utf-8") as errors:
+        listen = subprocess.Popen(
+            [program, "listen", folder / f"{name}.musicxml", "--player", f"{name}={port}", "--report", "jsonl"]
+            + ["--no-click", "--save", save],
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=errors, text=True,
+        )
+    lines = lines_of(listen.stdout)
+    while done.get(timeout=GRACE_S) != "played":
+        pass
+    listen.send_signal(signal.SIGINT)
+    status = listen.wait(timeout=GRACE_S)
+    told = [json.loads(line)["event"] for line in iter(lambda: lines.get(timeout=5), None)]
+    kept = [message for path in sorted(save.glob("*.mid")) for _, message in read_take(path)[0]]
+    sent = [message for _, message in events]
+    missing = [event for event in ("unplugged", "replugged", "over", "summary") if event not in told]
+    if status != 0 or missing:
+        return {"name": f"{name}-cut", "trouble": f"status {status}, not told: {missing}"}
+    return {
+        "name": f"{name}-cut", "click": False, "seconds": 0, "sent": len(sent), "kept": len(kept),
+        "same_bytes": sent == kept, "live": 0, "file": 0, "only_live": [], "only_file": [], "distance_ms": 0,
     }
 
 
@@ -161,15 +225,16 @@ def is_good(row):
 
 def show(rows):
     """A table of what was found."""
-    print(f"{'take':8} {'click':5} {'s':>5} {'sent':>5} {'kept':>5} {'live':>4} {'file':>4} {'off ms':>6}  result")
+    print(f"{'take':8} {'click':5} {'s':>5} {'sent':>5} {'kept':>5} {'live':>4} {'file':>4} {'off ms':>6} {'told ms':>7}  result")
     for row in rows:
         if "trouble" in row:
             print(f"{row['name']:8} {row['trouble']}")
             continue
         result = "same" if is_good(row) else "DIFFERENT"
+        delay = "-" if row.get("delay_ms") is None else f"{row['delay_ms']:.1f}"
         print(
             f"{row['name']:8} {'yes' if row['click'] else 'no':5} {row['seconds']:5.1f} {row['sent']:5} {row['kept']:5} "
-            f"{row['live']:4} {row['file']:4} {row['distance_ms']:6.1f}  {result}"
+            f"{row['live']:4} {row['file']:4} {row['distance_ms']:6.1f} {delay:>7}  {result}"
         )
         for where in ("only_live", "only_file"):
             if row[where]:
@@ -225,13 +290,14 @@ def main():
     server = start_server()
     began = time.time()
     try:
-        with tempfile.TemporaryDirectory() as keep, concurrent.futures.ThreadPoolExecutor(chosen.at_once) as pool:
-            def attempt(name):
+        with tempfile.TemporaryDirectory() as keep, concurrent.futures.ThreadPoolExecutor(chosen.at_once + 1) as pool:
+            def attempt(name, how=one):
                 try:
-                    return one(chosen.program, folder, name, pathlib.Path(keep))
+                    return how(chosen.program, folder, name, pathlib.Path(keep))
                 except (queue.Empty, subprocess.TimeoutExpired, OSError, KeyError, ValueError) as error:
                     return {"name": name, "trouble": f"{type(error).__name__}: {error}"}
-            rows = list(pool.map(attempt, names))
+            cable = pool.submit(attempt, names[0], cut)
+            rows = list(pool.map(attempt, names)) + [cable.result()]
     finally:
         server.send_signal(signal.SIGTERM)
         try:
