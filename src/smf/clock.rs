@@ -23,7 +23,6 @@ struct Step {
     elapsed: u128,
 }
 
-#[allow(dead_code)] // the reader of takes counts microseconds
 impl Clock {
     /// The clock of a file, tempo changes of all tracks taken together.
     pub(crate) fn new(file: &File) -> Clock {

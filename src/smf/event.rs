@@ -37,7 +37,6 @@ pub(crate) enum Message {
     },
 }
 
-#[allow(dead_code)] // the reader of takes needs the bytes
 impl Message {
     /// A channel message as bytes on the wire.
     pub(crate) fn wire(&self) -> Option<Vec<u8>> {

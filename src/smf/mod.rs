@@ -15,7 +15,6 @@ mod file;
 
 pub(crate) use clock::Clock;
 pub use error::SmfError;
-#[allow(unused_imports)] // the reader of takes names it
 pub(crate) use event::Event;
 pub(crate) use event::Message;
 pub(crate) use file::{Division, File};
