@@ -294,12 +294,13 @@ impl Watcher {
     }
 
     /// Closes what is open, unless the system is dead.
-    fn close(&mut self) {
+    fn close(mut self) {
         self.ask_system();
         if self.alive {
             for line in &mut self.lines {
                 line.connection.take().map(ManuallyDrop::into_inner);
             }
+            drop(ManuallyDrop::into_inner(self.lister));
         }
     }
 }

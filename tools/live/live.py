@@ -71,6 +71,9 @@ def play(port, events, starts, done):
     time.sleep(0.2)
     done.put("played")
     starts.get()  # until the session is over: closing the port would be a pulled cable
+    # The server waits for every client in each period; one that died without a word would hold it up.
+    out.close_port()
+    out.delete()
 
 
 def play_with_cable(port, events, starts, done):
@@ -249,15 +252,19 @@ def takes(folder):
 
 
 def start_server():
-    """JACK with its dummy driver: no sound card, no real-time priority needed."""
+    """JACK with its dummy driver: no sound card, no real-time priority needed.
+
+    It waits for all clients in each period (--sync): otherwise a loaded machine makes it skip clients, and what was
+    sent to them in that period is gone before it reaches us.
+    """
     os.environ["JACK_DEFAULT_SERVER"] = SERVER
     os.environ["JACK_NO_AUDIO_RESERVATION"] = "1"
     os.environ["JACK_NO_START_SERVER"] = "1"
     server = subprocess.Popen(
-        ["jackd", "--no-realtime", "--name", SERVER, "--port-max", "512", "-d", "dummy", "-r", "48000", "-p", "64"],
+        ["jackd", "--no-realtime", "--sync", "--timeout", "5000", "--name", SERVER, "--port-max", "512", "-d", "dummy", "-r", "48000", "-p", "64"],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )
-    look = "import rtmidi; rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name='look').get_ports()"
+    look = "import rtmidi; out = rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name='look'); out.delete()"
     for _ in range(50):
         # In a process of its own: the library writes lines to stderr while there is no server yet.
         if subprocess.run([sys.executable, "-c", look], stderr=subprocess.DEVNULL, check=False).returncode == 0:
