@@ -38,6 +38,11 @@ fn the_demo_needs_no_hardware_and_no_time() {
 }
 
 #[test]
+fn the_demo_reads_well() {
+    insta::assert_snapshot!("demo", output(&["demo", "--fast"]).1);
+}
+
+#[test]
 fn the_demo_speaks_to_programs() {
     let (status, out, _) = output(&["demo", "--fast", "--report", "jsonl"]);
     assert_eq!(status, 0);

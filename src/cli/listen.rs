@@ -11,6 +11,7 @@ use crate::read::{Choice, read_file};
 use crate::session::{Click, LanePlan, MidiClick, Plan, Silent, recover, steady};
 use crate::theory::{Key, parse_family, usual_family};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Listens to players on MIDI ports and judges them while they play.
 ///
@@ -150,7 +151,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     }
     let plan = plan(&arguments, lanes, family);
     if let Some(folder) = &plan.save {
-        let recovered = recover(folder).map_err(|error| folder_trouble(folder, &error))?;
+        let recovered = recover(folder, UNTOUCHED).map_err(|error| folder_trouble(folder, &error))?;
         opening.extend(
             recovered.iter().map(|take| {
                 format!("A take that was cut off is whole again as far as it was played: {}", take.display())
@@ -165,6 +166,10 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         None => Ok(()),
     }
 }
+
+/// A journal of a take that nobody has written on for so long was left by a crash: no rest in a young band's part is
+/// longer.
+const UNTOUCHED: Duration = Duration::from_secs(120);
 
 /// Without --player.
 const ONLY_PLAYER: Asked = Asked { player: "Player", port: "", instrument: None };

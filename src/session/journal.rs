@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// A take being written.
 pub(super) struct Journal {
@@ -86,14 +87,19 @@ impl Journal {
     }
 }
 
-/// Makes takes of the journals that a crash left in a folder; the paths of the takes.
-pub fn recover(folder: &Path) -> io::Result<Vec<PathBuf>> {
+/// Makes takes of the journals that a crash left in a folder; the paths of the takes. A journal written on within
+/// `untouched` may belong to another session that runs now, and is left alone.
+pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
     let mut recovered = Vec::new();
     let Ok(entries) = std::fs::read_dir(folder) else { return Ok(recovered) };
     for entry in entries {
         let part = entry?.path();
         let take = part.with_extension("");
         if !part.to_string_lossy().ends_with(".mid.part") || take.exists() {
+            continue;
+        }
+        let age = std::fs::metadata(&part)?.modified()?.elapsed().unwrap_or(Duration::ZERO);
+        if age < untouched {
             continue;
         }
         let text = std::fs::read_to_string(&part)?;

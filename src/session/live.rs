@@ -102,10 +102,11 @@ impl<'a> Session<'a> {
             };
             match ended {
                 Ended::By(Command::Again | Command::Discard) => {
-                    self.give_up();
+                    self.give_up(|_| true);
                     self.tell(Told::Discarded { take });
                 }
                 Ended::By(Command::Quit) => {
+                    self.give_up(|run| !run.played());
                     self.finish(take);
                     break;
                 }
@@ -375,10 +376,10 @@ impl<'a> Session<'a> {
         anybody
     }
 
-    /// Drops the take being played.
-    fn give_up(&mut self) {
+    /// Drops the take being played, of those lanes of which this is true.
+    fn give_up(&mut self, of: impl Fn(&Run) -> bool) {
         for lane in &mut self.lanes {
-            if let Some(run) = lane.run.take() {
+            if let Some(run) = lane.run.take_if(|run| of(run)) {
                 run.discard();
             }
         }

@@ -80,9 +80,11 @@ impl<W: Write> Console<W> {
                 *lane,
                 "i",
                 match sends {
-                    Some(Sends::Written) => "a written C, sent as written pitch.",
-                    Some(_) => "a written C, sent as concert pitch.",
-                    None => "no written C: if you meant it as one, look at the transposition of the controller.",
+                    Some(Sends::Written) => "that was a written C, sent as written pitch.",
+                    Some(_) => "that was a written C, sent as concert pitch.",
+                    None => {
+                        "that was no written C. If it was meant to be: look at the transposition of the controller."
+                    }
                 },
             ),
             Told::Unplugged { lane } => self.said(
@@ -223,7 +225,9 @@ impl<W: Write> Console<W> {
         let player = self.faces.get(outcome.lane).map_or(String::new(), |face| face.player.clone());
         self.styled_line(BOLD, &format!("{player}, take {}", outcome.take))?;
         for line in take_lines(outcome) {
-            self.line(&format!("  {line}"))?;
+            for line in wrapped(&format!("  {line}"), WIDTH, "    ") {
+                self.line(&line)?;
+            }
         }
         Ok(())
     }
