@@ -1,11 +1,98 @@
 //! `restward demo`.
 
+use super::lanes::{lane, player_part};
+use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome};
+use crate::exercise::Micros;
+use crate::judge::{Level, Sends};
+use crate::listen::{Input, Pace, Replay, Timed, What};
+use crate::read::{Choice, read_exercise};
+use crate::session::{Plan, Silent, Student};
+use crate::theory::default_family;
+use std::sync::Arc;
 
 /// Runs a sectional with simulated players, without any hardware.
 #[derive(clap::Args)]
-pub(super) struct Arguments {}
+pub(super) struct Arguments {
+    /// Do not wait: the same take in a moment
+    #[arg(long)]
+    fast: bool,
+    /// Other accidents: the same number plays the same take
+    #[arg(long, value_name = "N", default_value_t = 7)]
+    seed: u64,
+    /// Lines for people or for programs
+    #[arg(long, value_enum, default_value_t = Report::Text)]
+    report: Report,
+}
 
-pub(super) fn run(_: Arguments) -> Outcome {
-    Err(Failure::Usage("demo is not built yet".into()))
+/// The exercise, ours: eight measures in concert E♭ major, where A is flat.
+const EXERCISE: &[u8] = include_bytes!("../../config/exercises/lantern-walk.musicxml");
+const TITLE: &str = "Lantern Walk";
+
+/// A simulated player: name, instrument, part, missed changed notes, short holds.
+const PLAYERS: [(&str, &str, usize, usize); 3] =
+    [("Ada", "flute", 1, 0), ("Ben", "trumpet", 1, 1), ("Cleo", "alto-sax", 0, 1)];
+
+pub(super) fn run(arguments: Arguments) -> Outcome {
+    let mut lanes = Vec::new();
+    let mut students = Vec::new();
+    for (channel, (player, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
+        let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
+        let found = player_part(read, None, Some(instrument))?;
+        let lane = lane(player, &port(instrument), found.exercise.part, found.instrument, Sends::Written);
+        let changed = stage::changed(&default_family(), &lane);
+        let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
+        students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
+        lanes.push(lane);
+    }
+    let tempo = lanes.first().map(|lane| lane.part.tempo.clone()).unwrap_or_default();
+    let parts: Vec<_> = lanes.iter().map(|lane| Arc::clone(&lane.part)).collect();
+    let plan = Plan {
+        exercise: TITLE.into(),
+        lanes,
+        click: Some(tempo.clone()),
+        count_in: 1,
+        takes: Some(1),
+        pause: Micros(0),
+        level: Level::FirstYear,
+        family: default_family(),
+        save: None,
+    };
+    let performance = move |_: usize, zero: Micros| {
+        let mut arrivals = Vec::new();
+        for (port, (student, part)) in (0..).zip(students.iter().zip(&parts)) {
+            let played = student.play(part, &tempo, zero).into_iter();
+            arrivals.extend(played.map(|(at, bytes)| Timed { at, what: Input { port, what: What::Bytes(bytes) } }));
+        }
+        arrivals
+    };
+    let names = PLAYERS.iter().map(|(_, instrument, ..)| port(instrument)).collect();
+    let pace = if arguments.fast { Pace::Fast } else { Pace::Real };
+    let mut source = Replay::new(names, pace, Box::new(performance));
+    let setting = Setting {
+        report: arguments.report,
+        keys: !arguments.fast,
+        opening: vec![
+            "The Lantern Hill Band has a sectional: Ada, Ben and Cleo play the same eight measures, each as it is \
+             written for the instrument. The players are simulated, nothing is kept."
+                .into(),
+        ],
+    };
+    stage::run(&plan, &mut source, &mut Silent, None, setting)?;
+    if arguments.report == Report::Text {
+        stage::print(&[
+            "",
+            "Now with a real controller. Plug it in, then type:",
+            "  restward ports",
+            "  restward listen EXERCISE.musicxml --player Ada=PORT:flute",
+            "EXERCISE.musicxml is what your notation program exports; PORT is part of the",
+            "name that restward ports shows.",
+        ])?;
+    }
+    Ok(())
+}
+
+/// What a simulated player's controller is called.
+fn port(instrument: &str) -> String {
+    format!("simulated {instrument}")
 }

@@ -5,9 +5,11 @@ mod check;
 mod clean;
 mod demo;
 mod failure;
+mod lanes;
 mod listen;
 mod notes;
 mod ports;
+mod stage;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;

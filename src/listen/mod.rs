@@ -4,8 +4,17 @@
 
 mod cleaner;
 mod event;
+mod packet;
+mod ports;
+mod replay;
+mod source;
 mod splitter;
+mod system;
 pub mod take;
 
 pub use cleaner::{CleanNote, Cleaner, Restrikes, clean_notes};
 pub use event::{Input, NoteEvent, NoteId, Timed, What};
+pub use ports::{PortError, choose, numbered};
+pub use replay::{Pace, Performance, Replay};
+pub use source::{MidiSink, MidiSource};
+pub use system::{SystemPorts, open_output, outputs};

@@ -1,3 +1,29 @@
 //! The live loop: lanes, count-in, click, turns.
 //!
 //! In: ports and players. Out: decisions of [`crate::judge`], take files. Next is [`crate::show`].
+
+mod beats;
+#[cfg(feature = "sound")]
+mod burst;
+mod click;
+mod journal;
+mod keys;
+mod lane;
+mod live;
+mod plan;
+mod simulated;
+#[cfg(feature = "sound")]
+mod speakers;
+mod spot;
+mod told;
+
+pub use beats::{Beat, schedule, steady};
+pub use click::{Click, MidiClick, Silent};
+pub use journal::{recover, write_private};
+pub use keys::{Keys, end_on_signal};
+pub use live::{Session, Stage};
+pub use plan::{Command, LanePlan, Plan};
+pub use simulated::Student;
+#[cfg(feature = "sound")]
+pub use speakers::{NoSound, Speakers};
+pub use told::{Outcome, Told};

@@ -1,10 +1,22 @@
-//! What people and programs read: console lines, reports, tables.
+//! What people and programs read: console log, reports, tables, JSON, CSV.
 //!
 //! In: decisions, reports, theory. Out: text. Next is the command line.
 
+mod advice;
 pub mod changed;
+mod console;
+mod key_check;
+mod phrases;
 pub mod report;
+mod stream;
+mod summary;
 pub mod words;
+
+pub use advice::advice;
+pub use console::{Console, Face, Look};
+pub use key_check::key_check;
+pub use stream::Stream;
+pub use summary::{Who, summary_csv, summary_json};
 
 use std::path::Path;
 

@@ -1,0 +1,196 @@
+//! A take on disk while it is played: every arrival is written as it comes, before it is judged, so that a crash loses
+//! nothing. At the end of the take the Standard MIDI File takes its place.
+//!
+//! The journal `NAME.mid.part` has one JSON object a line: first the take's score time zero and tempo, then
+//! `{"at_us":1234,"bytes":[144,60,90]}`. What a crash leaves is made into takes by [`recover`].
+
+use crate::exercise::{Micros, Quarters, TempoMap};
+use crate::judge::Grid;
+use crate::listen::take::write_take;
+use crate::listen::{Input, Timed, What};
+use serde::{Deserialize, Serialize};
+use std::fs::{File, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// A take being written.
+pub(super) struct Journal {
+    file: File,
+    part: PathBuf,
+    take: PathBuf,
+    grid: Option<Grid>,
+}
+
+/// The first line: the click, if there is one. Tempo: (numerator, denominator of the point in quarters, microseconds a
+/// quarter).
+#[derive(Serialize, Deserialize)]
+struct Head {
+    score_zero_us: Option<i64>,
+    tempo: Vec<(i64, i64, f64)>,
+}
+
+/// The other lines; no bytes: the cable was pulled.
+#[derive(Serialize, Deserialize)]
+struct Row {
+    at_us: i64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    bytes: Option<Vec<u8>>,
+}
+
+/// What stands at the end of a journal's name.
+const PART: &str = "part";
+
+impl Journal {
+    /// Begins `PLAYER-EXERCISE-takeN.mid` in a folder, with the first number N that is free there.
+    pub(super) fn begin(folder: &Path, player: &str, exercise: &str, grid: Option<Grid>) -> io::Result<Journal> {
+        make_folder(folder)?;
+        for number in 1.. {
+            let take = folder.join(format!("{}-{}-take{number}.mid", plain(player), plain(exercise)));
+            let part = aside(&take, PART);
+            if take.exists() {
+                continue;
+            }
+            match private().create_new(true).open(&part) {
+                Ok(mut file) => {
+                    let head = head(grid.as_ref());
+                    line(&mut file, &head)?;
+                    return Ok(Journal { file, part, take, grid });
+                }
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(io::Error::other("no number is left for the take"))
+    }
+
+    /// Writes one arrival.
+    pub(super) fn write(&mut self, arrival: &Timed<Input>) -> io::Result<()> {
+        let bytes = match &arrival.what.what {
+            What::Bytes(bytes) => Some(bytes.clone()),
+            What::Disconnect => None,
+            What::Connect => return Ok(()),
+        };
+        line(&mut self.file, &Row { at_us: arrival.at.0, bytes })
+    }
+
+    /// Puts the take in the journal's place and returns its path.
+    pub(super) fn end(self, record: &[Timed<Input>], end: Micros) -> io::Result<PathBuf> {
+        put(&self.take, record, self.grid.as_ref(), end)?;
+        std::fs::remove_file(&self.part)?;
+        Ok(self.take)
+    }
+
+    /// Drops the take.
+    pub(super) fn discard(self) -> io::Result<()> {
+        std::fs::remove_file(&self.part)
+    }
+}
+
+/// Makes takes of the journals that a crash left in a folder; the paths of the takes. A journal written on within
+/// `untouched` may belong to another session that runs now, and is left alone.
+pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
+    let mut recovered = Vec::new();
+    let Ok(entries) = std::fs::read_dir(folder) else { return Ok(recovered) };
+    for entry in entries {
+        let part = entry?.path();
+        let take = part.with_extension("");
+        if !part.to_string_lossy().ends_with(".mid.part") || take.exists() {
+            continue;
+        }
+        let age = std::fs::metadata(&part)?.modified()?.elapsed().unwrap_or(Duration::ZERO);
+        if age < untouched {
+            continue;
+        }
+        let text = std::fs::read_to_string(&part)?;
+        let mut lines = text.lines();
+        let Some(Ok(head)) = lines.next().map(serde_json::from_str::<Head>) else { continue };
+        let grid = head.score_zero_us.map(|zero| {
+            let steps = head.tempo.iter().map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros));
+            Grid { start: Micros(zero), tempo: TempoMap::new(steps.collect()) }
+        });
+        // The last line may have been cut off by the crash.
+        let rows = lines.map_while(|line| serde_json::from_str::<Row>(line).ok());
+        let record: Vec<Timed<Input>> = rows
+            .map(|row| {
+                let what = row.bytes.map_or(What::Disconnect, What::Bytes);
+                Timed { at: Micros(row.at_us), what: Input { port: 0, what } }
+            })
+            .collect();
+        let end = record.last().map_or(Micros(0), |last| last.at);
+        if !record.is_empty() {
+            put(&take, &record, grid.as_ref(), end)?;
+            recovered.push(take);
+        }
+        std::fs::remove_file(&part)?;
+    }
+    Ok(recovered)
+}
+
+/// Writes a file beside its place, for its owner only, and moves it there when it is whole.
+pub fn write_private(path: &Path, content: &[u8]) -> io::Result<()> {
+    let new = aside(path, "new");
+    let written = private().create(true).truncate(true).open(&new).and_then(|mut file| {
+        file.write_all(content)?;
+        file.sync_all()
+    });
+    let moved = written.and_then(|()| std::fs::rename(&new, path));
+    if moved.is_err() {
+        let _ = std::fs::remove_file(&new);
+    }
+    moved
+}
+
+fn put(take: &Path, record: &[Timed<Input>], grid: Option<&Grid>, end: Micros) -> io::Result<()> {
+    write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), end))
+}
+
+fn head(grid: Option<&Grid>) -> Head {
+    let steps = grid.map(|grid| grid.tempo.steps()).unwrap_or_default().iter();
+    let tempo = steps.map(|(point, micros)| (point.numerator(), point.denominator(), *micros)).collect();
+    Head { score_zero_us: grid.map(|grid| grid.start.0), tempo }
+}
+
+fn line(file: &mut File, row: &impl Serialize) -> io::Result<()> {
+    let mut text = serde_json::to_vec(row)?;
+    text.push(b'\n');
+    file.write_all(&text)
+}
+
+fn aside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(".");
+    name.push(ending);
+    PathBuf::from(name)
+}
+
+/// Takes are children's data: nobody but the owner reads them.
+fn private() -> OpenOptions {
+    let mut options = OpenOptions::new();
+    options.write(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options
+}
+
+fn make_folder(folder: &Path) -> io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder)
+}
+
+/// A name fit for a file on every system: letters and digits stay, everything else becomes one hyphen.
+fn plain(name: &str) -> String {
+    let mut plain = String::new();
+    for letter in name.chars() {
+        if letter.is_alphanumeric() {
+            plain.push(letter);
+        } else if !plain.is_empty() && !plain.ends_with('-') {
+            plain.push('-');
+        }
+    }
+    let plain = plain.trim_end_matches('-');
+    if plain.is_empty() { "take".into() } else { plain.into() }
+}

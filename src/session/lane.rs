@@ -1,0 +1,136 @@
+//! One player's take while it is played: the engine, and the record of all that it was told.
+
+use super::LanePlan;
+use super::journal::Journal;
+use crate::exercise::Micros;
+use crate::judge::{Decision, Engine, Grid, Report, Settings};
+use crate::listen::take::Clock;
+use crate::listen::{Input, Timed, What};
+use std::io;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// A running take. All times are from the start of the take.
+///
+/// The engine is told nothing that the record does not hold, at the very time that the record holds, so that
+/// the saved take gives the same flags: an arrival that comes after its time has been decided counts as of now.
+pub(super) struct Run {
+    engine: Engine,
+    clock: Clock,
+    record: Vec<Timed<Input>>,
+    journal: Option<Journal>,
+    /// Why the journal could not be written on, until it is told.
+    trouble: Option<io::Error>,
+    decided_to: Micros,
+    played: bool,
+    /// When a note began last.
+    last_note: Micros,
+    /// When the click reaches the end of the part; 0 without one.
+    end: Micros,
+    over: Option<Micros>,
+}
+
+/// A take is over at the latest so long after the last note began, even if a note-off was lost and the note seems to
+/// sound on (with a click also so long after the end of the part). No note of a young band's part is held for half as long.
+const AT_THE_LATEST: Micros = Micros(20_000_000);
+
+impl Run {
+    /// Begins a take.
+    pub(super) fn new(plan: &LanePlan, mut settings: Settings, journal: Option<Journal>) -> Run {
+        // The click to the microsecond as the saved take will hold it.
+        let clock = clock(settings.grid.as_ref());
+        settings.grid = clock.click().map(|(start, tempo)| Grid { start, tempo });
+        let end = plan.part.notes.last().zip(settings.grid.as_ref());
+        Run {
+            end: end.map_or(Micros(0), |(last, grid)| grid.start + grid.tempo.micros_at(last.end())),
+            clock,
+            engine: Engine::new(Arc::clone(&plan.part), settings),
+            record: Vec::new(),
+            journal,
+            trouble: None,
+            decided_to: Micros(0),
+            played: false,
+            last_note: Micros(0),
+            over: None,
+        }
+    }
+
+    /// Something arrived.
+    pub(super) fn arrive(&mut self, at: Micros, what: What, is_note: bool) {
+        let at = self.clock.snap(at).max(self.decided_to);
+        self.advance(at);
+        if self.over() {
+            return;
+        }
+        if is_note {
+            (self.played, self.last_note) = (true, at);
+        }
+        let input = Timed { at, what: Input { port: 0, what } };
+        if let Some(journal) = &mut self.journal
+            && let Err(error) = journal.write(&input)
+        {
+            self.trouble = Some(error);
+            self.journal = None;
+        }
+        self.engine.push(&input);
+        self.record.push(input);
+    }
+
+    /// Time passed.
+    pub(super) fn advance(&mut self, now: Micros) {
+        let now = self.clock.snap(now);
+        if now < self.decided_to || self.over() {
+            return;
+        }
+        self.engine.advance(now);
+        self.decided_to = now;
+        let silent = now - self.last_note > AT_THE_LATEST && now > self.end + AT_THE_LATEST;
+        if self.engine.is_over(now) || silent {
+            self.over = Some(now);
+        }
+    }
+
+    /// Whether the take has ended by itself; once it has, it stays so.
+    pub(super) fn over(&self) -> bool {
+        self.over.is_some()
+    }
+
+    /// Whether any note was played.
+    pub(super) fn played(&self) -> bool {
+        self.played
+    }
+
+    /// What was decided since the last call.
+    pub(super) fn decisions(&mut self) -> Vec<Decision> {
+        self.engine.take_decisions()
+    }
+
+    /// Why the take is no longer written down, told once.
+    pub(super) fn trouble(&mut self) -> Option<io::Error> {
+        self.trouble.take()
+    }
+
+    /// Ends the take: its report, the last decisions, and where it was saved.
+    pub(super) fn finish(self) -> (Report, Vec<Decision>, Option<io::Result<PathBuf>>) {
+        let end = self.decided_to;
+        let (report, decisions) = self.engine.finish(end);
+        let saved = match self.journal {
+            Some(journal) if self.played => Some(journal.end(&self.record, end)),
+            Some(journal) => journal.discard().err().map(Err),
+            None => None,
+        };
+        (report, decisions, saved)
+    }
+
+    /// Drops the take.
+    pub(super) fn discard(self) {
+        if let Some(journal) = self.journal {
+            // What cannot be removed is made into a take next time, which loses nothing.
+            let _ = journal.discard();
+        }
+    }
+}
+
+fn clock(grid: Option<&Grid>) -> Clock {
+    Clock::new(grid.map(|grid| (grid.start, &grid.tempo)))
+}

@@ -1,0 +1,409 @@
+//! The loop: cue a take, take in what arrives, let time pass, end it, and again.
+//!
+//! One thread runs it. It alone knows the engines; it tells in order what is to be written, to a writer that
+//! must not make it wait.
+
+use super::journal::Journal;
+use super::lane::Run;
+use super::spot::NoteSpotter;
+use super::{Beat, Click, Command, Outcome, Plan, Told, schedule};
+use crate::exercise::Micros;
+use crate::judge::{Grid, Sends, Settings};
+use crate::listen::{Input, MidiSink, MidiSource, PortError, Timed, What};
+use crossbeam_channel::Receiver;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// How often time alone is looked at.
+const TICK: Micros = Micros(10_000);
+/// How far behind the clock decisions by time alone stay, so that what has happened has also arrived.
+const MARGIN: Micros = Micros(5_000);
+/// From the start of a take to the first beat of its count-in.
+const LEAD: Micros = Micros(500_000);
+/// How long before the beat the click is told of it.
+const AHEAD: Micros = Micros(200_000);
+/// Without a click a take begins with the first note; what came so long before it (breath, a program change)
+/// still belongs to it.
+const BEFORE: Micros = Micros(5_000_000);
+/// Without a click takes begin on whole seconds of the source's clock, so that the times within do not depend on
+/// which lane's first note was seen first.
+const WHOLE: i64 = 1_000_000;
+/// MIDI 1.0: a controller's status, and the controller that ends all notes of a channel.
+const CONTROL_CHANGE: u8 = 0xB0;
+const ALL_NOTES_OFF: u8 = 123;
+
+/// What a session works with.
+pub struct Stage<'a> {
+    /// Where MIDI comes from.
+    pub source: &'a mut dyn MidiSource,
+    /// What the director asks for.
+    pub commands: &'a Receiver<Command>,
+    /// The click.
+    pub click: &'a mut dyn Click,
+    /// Where all that arrives is sent on to.
+    pub thru: Option<Box<dyn MidiSink>>,
+    /// The writer.
+    pub tell: &'a mut dyn FnMut(Told),
+}
+
+/// A session.
+pub struct Session<'a> {
+    plan: Plan,
+    stage: Stage<'a>,
+    lanes: Vec<Lane>,
+    outcomes: Vec<Arc<Outcome>>,
+    lost: u64,
+}
+
+/// A player's place at the table, between and during takes.
+#[derive(Default)]
+struct Lane {
+    spotter: NoteSpotter,
+    /// Whether a check note was heard.
+    checked: bool,
+    run: Option<Run>,
+    /// Without a click: what came before the first note.
+    before: Vec<(Timed<Input>, bool)>,
+}
+
+/// How a take or a pause ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ended {
+    /// By itself.
+    Over,
+    /// By a command.
+    By(Command),
+}
+
+impl<'a> Session<'a> {
+    /// Opens the ports of all lanes.
+    pub fn open(plan: Plan, stage: Stage<'a>) -> Result<Session<'a>, PortError> {
+        let wanted: Vec<String> = plan.lanes.iter().map(|lane| lane.port.clone()).collect();
+        let ports = stage.source.open(&wanted)?;
+        let lanes = plan.lanes.iter().map(|_| Lane::default()).collect();
+        let session = Session { plan, stage, lanes, outcomes: Vec::new(), lost: 0 };
+        (session.stage.tell)(Told::Listening { ports });
+        Ok(session)
+    }
+
+    /// Runs it to its end and returns the takes that were kept.
+    pub fn run(mut self) -> Vec<Arc<Outcome>> {
+        let mut take = 1;
+        let mut silent = false;
+        while self.plan.takes.is_none_or(|takes| take <= takes) {
+            self.tell(Told::Ahead { take });
+            let ended = match self.rest(silent) {
+                Ended::By(Command::Quit) => break,
+                Ended::By(Command::Discard) => {
+                    take = self.discard_last().unwrap_or(take);
+                    continue;
+                }
+                Ended::By(Command::Again | Command::Next) | Ended::Over => self.take(take),
+            };
+            match ended {
+                Ended::By(Command::Again | Command::Discard) => {
+                    self.give_up(|_| true);
+                    self.tell(Told::Discarded { take });
+                }
+                Ended::By(Command::Quit) => {
+                    self.give_up(|run| !run.played());
+                    self.finish(take);
+                    break;
+                }
+                Ended::Over | Ended::By(Command::Next) => {
+                    silent = !self.finish(take);
+                    take += 1;
+                }
+            }
+        }
+        self.tell(Told::End);
+        self.outcomes
+    }
+
+    fn tell(&mut self, told: Told) {
+        (self.stage.tell)(told);
+    }
+
+    /// The pause before a take. After a take in which nobody played it lasts until somebody does, so that the
+    /// click does not go on in an empty room.
+    fn rest(&mut self, silent: bool) -> Ended {
+        let Some(_) = self.plan.click else { return self.command().map_or(Ended::Over, Ended::By) };
+        let until = self.stage.source.now() + self.plan.pause;
+        loop {
+            if let Some(command) = self.command() {
+                return Ended::By(command);
+            }
+            let now = self.stage.source.now();
+            if !silent && now >= until {
+                return Ended::Over;
+            }
+            let deadline = if silent { now + TICK } else { until.min(now + TICK) };
+            let mut anybody = false;
+            while let Some(arrival) = self.stage.source.next(deadline) {
+                if let Some((lane, Some(midi))) = self.meet(&arrival) {
+                    anybody = true;
+                    self.check_note(lane, midi);
+                }
+            }
+            if silent && anybody {
+                return Ended::Over;
+            }
+        }
+    }
+
+    fn command(&mut self) -> Option<Command> {
+        self.stage.commands.try_recv().ok()
+    }
+
+    /// What is done with every arrival, in a take or not: thru, and a word on cables. Returns the lane, and
+    /// the MIDI number of a note that begins.
+    fn meet(&mut self, arrival: &Timed<Input>) -> Option<(usize, Option<u8>)> {
+        let lane = arrival.what.port as usize;
+        let spotter = &mut self.lanes.get_mut(lane)?.spotter;
+        let mut note = None;
+        match &arrival.what.what {
+            What::Bytes(bytes) => {
+                note = spotter.note_begins(bytes);
+                if let Some(thru) = &mut self.stage.thru {
+                    thru.send(bytes);
+                }
+            }
+            What::Disconnect => {
+                *spotter = NoteSpotter::default();
+                if let Some(thru) = &mut self.stage.thru {
+                    (0..16).for_each(|channel| thru.send(&[CONTROL_CHANGE | channel, ALL_NOTES_OFF, 0]));
+                }
+                self.tell(Told::Unplugged { lane });
+            }
+            What::Connect => self.tell(Told::Replugged { lane }),
+        }
+        Some((lane, note))
+    }
+
+    /// The first note that a player whose way of sending is not known plays before a take: it should be a written C, and
+    /// shows whether the controller sends written or concert pitch. Only said: the take itself decides.
+    fn check_note(&mut self, lane: usize, midi: u8) {
+        let (Some(seat), Some(plan)) = (self.lanes.get_mut(lane), self.plan.lanes.get(lane)) else { return };
+        if std::mem::replace(&mut seat.checked, true) || !plan.asks_check_note() {
+            return;
+        }
+        let chromatic = i16::from(plan.part.transposition.unwrap_or_default().chromatic);
+        let sends = match i16::from(midi) % 12 {
+            0 => Some(Sends::Written),
+            class if class == chromatic.rem_euclid(12) => Some(Sends::Concert),
+            _ => None,
+        };
+        self.tell(Told::CheckNote { lane, sends });
+    }
+
+    /// Plays one take.
+    fn take(&mut self, take: usize) -> Ended {
+        let armed = self.stage.source.now();
+        let Some(tempo) = self.plan.click.clone() else { return self.take_without_click(take, armed) };
+        let part = self.plan.lanes.first().map(|lane| Arc::clone(&lane.part));
+        let beats = part.map_or_else(Vec::new, |part| schedule(&part, &tempo, self.plan.count_in));
+        let start = armed;
+        let first = beats.first().map_or(Micros(0), |beat| beat.at);
+        let score_zero = LEAD - first;
+        for place in 0..self.lanes.len() {
+            self.begin(place, Some(Grid { start: score_zero, tempo: tempo.clone() }));
+        }
+        self.cue(take, start, Some(score_zero));
+        let ended = self.play(take, start, &beats, start + score_zero);
+        self.stage.click.stop();
+        ended
+    }
+
+    /// Waits for the first note, then plays the take that begins with it.
+    fn take_without_click(&mut self, take: usize, armed: Micros) -> Ended {
+        self.stage.source.cue(take, None);
+        self.tell(Told::Cued { take, score_zero: None, unix_s: None });
+        for lane in &mut self.lanes {
+            lane.before.clear();
+        }
+        let first = loop {
+            if let Some(command) = self.command() {
+                return Ended::By(command);
+            }
+            let deadline = self.stage.source.now() + TICK;
+            if let Some(arrival) = self.stage.source.next(deadline)
+                && let Some((lane, note)) = self.meet(&arrival)
+                && let Some(lane) = self.lanes.get_mut(lane)
+            {
+                let at = arrival.at;
+                lane.before.retain(|(earlier, _)| earlier.at + BEFORE >= at);
+                lane.before.push((arrival, note.is_some()));
+                if note.is_some() {
+                    break at;
+                }
+            }
+        };
+        let from = (first - BEFORE).max(armed);
+        let start = Micros(from.0.div_euclid(WHOLE) * WHOLE);
+        for place in 0..self.lanes.len() {
+            self.begin(place, None);
+            let before = self.lanes.get_mut(place).map(|lane| std::mem::take(&mut lane.before)).unwrap_or_default();
+            for (arrival, is_note) in before.into_iter().filter(|(arrival, _)| arrival.at >= from) {
+                self.arrive(take, start, arrival, is_note);
+            }
+        }
+        self.play(take, start, &[], start)
+    }
+
+    fn begin(&mut self, place: usize, grid: Option<Grid>) {
+        let (Some(lane), Some(plan)) = (self.lanes.get_mut(place), self.plan.lanes.get(place)) else { return };
+        let settings = Settings {
+            level: self.plan.level,
+            sends: plan.sends,
+            grid,
+            instrument: plan.instrument.clone(),
+            family: self.plan.family.clone(),
+        };
+        let begin = |folder: &PathBuf| Journal::begin(folder, &plan.player, &self.plan.exercise, settings.grid.clone());
+        let (journal, trouble) = match self.plan.save.as_ref().map(begin).transpose() {
+            Ok(journal) => (journal, None),
+            Err(error) => (None, Some(unsaved(&plan.player, &error))),
+        };
+        lane.run = Some(Run::new(plan, settings, journal));
+        if let Some(trouble) = trouble {
+            self.tell(Told::Trouble(trouble));
+        }
+    }
+
+    fn cue(&mut self, take: usize, start: Micros, score_zero: Option<Micros>) {
+        self.stage.source.cue(take, score_zero.map(|zero| start + zero));
+        let unix_s = self.stage.source.unix_seconds(start);
+        self.tell(Told::Cued { take, score_zero, unix_s });
+    }
+
+    /// The take itself, until all lanes are over or a command ends it.
+    fn play(&mut self, take: usize, start: Micros, beats: &[Beat], score_zero: Micros) -> Ended {
+        let mut announced = beats.iter().peekable();
+        let mut coming = beats.iter().peekable();
+        loop {
+            if let Some(command) = self.command() {
+                return Ended::By(command);
+            }
+            let now = self.stage.source.now();
+            while let Some(beat) = announced.next_if(|beat| score_zero + beat.at <= now + AHEAD) {
+                self.stage.click.ahead(score_zero + beat.at - now, beat.accent());
+            }
+            while let Some(beat) = coming.next_if(|beat| score_zero + beat.at <= now) {
+                self.stage.click.beat(beat.accent());
+                self.tell(Told::Beat(beat.clone()));
+            }
+            let beat = coming.peek().map(|beat| score_zero + beat.at);
+            let deadline = beat.map_or(now + TICK, |beat| beat.min(now + TICK)).max(now);
+            while let Some(arrival) = self.stage.source.next(deadline) {
+                if let Some((_, note)) = self.meet(&arrival) {
+                    self.arrive(take, start, arrival, note.is_some());
+                }
+            }
+            if self.advance(take, deadline - MARGIN - start) {
+                return Ended::Over;
+            }
+        }
+    }
+
+    /// Gives an arrival to its lane's take.
+    fn arrive(&mut self, take: usize, start: Micros, arrival: Timed<Input>, is_note: bool) {
+        let place = arrival.what.port as usize;
+        if let Some(run) = self.lanes.get_mut(place).and_then(|lane| lane.run.as_mut()) {
+            run.arrive(arrival.at - start, arrival.what.what, is_note);
+        }
+        self.report(take, place);
+    }
+
+    /// Lets time pass for all lanes; whether the take is over for all. Without a click a lane that has not begun
+    /// yet is not over while others play.
+    fn advance(&mut self, take: usize, now: Micros) -> bool {
+        let mut all_over = true;
+        for place in 0..self.lanes.len() {
+            if let Some(run) = self.lanes.get_mut(place).and_then(|lane| lane.run.as_mut())
+                && (self.plan.click.is_some() || run.played())
+            {
+                run.advance(now);
+                all_over &= run.over();
+            }
+            self.report(take, place);
+        }
+        all_over
+    }
+
+    /// Tells what a lane's engine has decided.
+    fn report(&mut self, take: usize, lane: usize) {
+        let Some(run) = self.lanes.get_mut(lane).and_then(|lane| lane.run.as_mut()) else { return };
+        let (decisions, trouble) = (run.decisions(), run.trouble());
+        for decision in decisions {
+            self.tell(Told::Decided { lane, take, decision });
+        }
+        if let Some(error) = trouble {
+            let trouble = unsaved(self.player(lane), &error);
+            self.tell(Told::Trouble(trouble));
+        }
+        let lost = self.stage.source.lost();
+        if lost > self.lost {
+            let missing = lost - self.lost;
+            self.lost = lost;
+            self.tell(Told::Trouble(format!("{missing} MIDI messages came faster than they could be kept")));
+        }
+    }
+
+    /// Ends a take: judges it as a whole and keeps it. Whether anybody played.
+    fn finish(&mut self, take: usize) -> bool {
+        let mut anybody = false;
+        for lane in 0..self.lanes.len() {
+            let Some(run) = self.lanes.get_mut(lane).and_then(|lane| lane.run.take()) else { continue };
+            let played = run.played();
+            anybody |= played;
+            let (report, decisions, saved) = run.finish();
+            for decision in decisions {
+                self.tell(Told::Decided { lane, take, decision });
+            }
+            let saved = match saved {
+                Some(Ok(file)) => Some(file),
+                Some(Err(error)) => {
+                    let trouble = unsaved(self.player(lane), &error);
+                    self.tell(Told::Trouble(trouble));
+                    None
+                }
+                None => None,
+            };
+            let outcome = Arc::new(Outcome { lane, take, played, report, saved });
+            self.outcomes.push(Arc::clone(&outcome));
+            self.tell(Told::Over(outcome));
+        }
+        anybody
+    }
+
+    /// Drops the take being played, of those lanes of which this is true.
+    fn give_up(&mut self, of: impl Fn(&Run) -> bool) {
+        for lane in &mut self.lanes {
+            if let Some(run) = lane.run.take_if(|run| of(run)) {
+                run.discard();
+            }
+        }
+    }
+
+    fn player(&self, lane: usize) -> &str {
+        self.plan.lanes.get(lane).map_or("", |lane| lane.player.as_str())
+    }
+
+    /// Throws the last finished take away and returns its number.
+    fn discard_last(&mut self) -> Option<usize> {
+        let take = self.outcomes.last()?.take;
+        for outcome in self.outcomes.iter().filter(|outcome| outcome.take == take) {
+            if let Some(file) = &outcome.saved {
+                // A file that is gone already is what was asked for.
+                let _ = std::fs::remove_file(file);
+            }
+        }
+        self.outcomes.retain(|outcome| outcome.take != take);
+        self.tell(Told::Discarded { take });
+        Some(take)
+    }
+}
+
+fn unsaved(player: &str, error: &std::io::Error) -> String {
+    format!("{player}'s take cannot be saved: {error}")
+}

@@ -1,0 +1,147 @@
+//! The live log for people: each kind of line, at 80 columns, without colour; and what a terminal gets besides.
+
+#![allow(clippy::unwrap_used)] // a test that cannot go on fails
+
+use restward::exercise::Micros;
+use restward::instrument::catalogue;
+use restward::judge::{Count, Decision, Flag, FlagKind, Level, Report, Restart, Sends, Totals};
+use restward::read::{Choice, read_exercise};
+use restward::session::{Beat, LanePlan, Outcome, Plan, Told};
+use restward::show::{Console, Face, Look};
+use restward::theory::{Letter, default_family};
+use std::sync::Arc;
+
+const EXERCISE: &[u8] = include_bytes!("../config/exercises/lantern-walk.musicxml");
+
+fn plan(players: &[&str]) -> Plan {
+    let lane = |player: &&str| {
+        let choice = Choice { part: Some("P3".into()), ..Choice::default() };
+        LanePlan {
+            player: (*player).into(),
+            port: "port".into(),
+            part: Arc::new(read_exercise(EXERCISE, &choice).unwrap().part),
+            instrument: Some(catalogue().get("alto-sax").unwrap().clone()),
+            sends: Sends::Auto,
+        }
+    };
+    Plan {
+        exercise: "lantern-walk".into(),
+        lanes: players.iter().map(lane).collect(),
+        click: Some(Default::default()),
+        count_in: 1,
+        takes: None,
+        pause: Micros(0),
+        level: Level::FirstYear,
+        family: default_family(),
+        save: None,
+    }
+}
+
+/// What a session writes of these things.
+fn written(players: &[&str], look: Look, told: &[Told]) -> String {
+    let plan = plan(players);
+    let face = |player: &&str| Face {
+        player: (*player).into(),
+        instrument: Some("alto saxophone".into()),
+        changed: vec![(Letter::F, 0), (Letter::B, 0)],
+    };
+    let faces = players.iter().map(face).collect();
+    let mut out = Vec::new();
+    let mut console = Console::new(anstream::StripStream::new(&mut out), look, plan, faces);
+    told.iter().for_each(|told| console.tell(told).unwrap());
+    String::from_utf8(out).unwrap()
+}
+
+fn flag(lane: usize, kind: FlagKind, measure: &str, beat: f64, written: &str, sentence: &str) -> Told {
+    let flag = Flag {
+        index: 4,
+        kind,
+        measure: measure.into(),
+        beat,
+        written: written.into(),
+        played: None,
+        off_beats: None,
+        off_ms: None,
+        alteration: None,
+        changed_note: None,
+        sentence: sentence.into(),
+    };
+    Told::Decided { lane, take: 1, decision: Decision::Flag { at_s: 1.0, flag } }
+}
+
+fn over(lane: usize, played: bool) -> Told {
+    let totals = Totals {
+        notes: 20,
+        right_pitches: Count { good: 17, of: 20 },
+        changed_notes: Count { good: 3, of: 4 },
+        full_releases: Count { good: 2, of: 3 },
+        entrances: Count { good: 0, of: 0 },
+        extra: 1,
+        restarts: 2,
+        ..Totals::default()
+    };
+    let remarks = vec!["The whole take sits an octave low.".into()];
+    let report =
+        Report { notes: vec![], flags: vec![], extra: vec![], restarts: vec![], remarks, totals, ended: Micros(0) };
+    Told::Over(Arc::new(Outcome { lane, take: 1, played, report, saved: Some("takes/Tom-take1.mid".into()) }))
+}
+
+#[test]
+fn every_kind_of_line_fits() {
+    let long = "dotted half let go after 2.1 of 3 beats: it lasts until the rest on beat 4";
+    let decided = |decision| Told::Decided { lane: 1, take: 1, decision };
+    let told = [
+        Told::Listening { ports: vec!["Wind Controller 20:0".into(), "Pad 24:0".into()] },
+        Told::Ahead { take: 1 },
+        Told::CheckNote { lane: 0, sends: Some(Sends::Written) },
+        Told::CheckNote { lane: 1, sends: None },
+        Told::Cued { take: 1, score_zero: Some(Micros(2_500_000)), unix_s: None },
+        Told::Beat(Beat { at: Micros(0), number: 1, of: 4, measure: "1".into() }),
+        flag(1, FlagKind::WrongAccidental, "4", 1.0, "F#5", "played F♮: the key signature makes every F sharp"),
+        flag(0, FlagKind::EarlyRelease, "8", 1.0, "Bb4", long),
+        flag(0, FlagKind::LateEntrance, "12", 2.5, "C5", "late by 0.4 of a beat"),
+        flag(0, FlagKind::MissedNote, "101", 1.33, "C5", "not played"),
+        decided(Decision::Withdrawn {
+            at_s: 2.0,
+            index: 4,
+            flag: FlagKind::WrongAccidental,
+            because: "the whole take shows it otherwise".into(),
+        }),
+        decided(Decision::Restart { at_s: 2.0, restart: Restart { from_index: 9, to_index: 4 } }),
+        decided(Decision::Remark { at_s: 2.0, sentence: "the whole take sounds one octave too high".into() }),
+        Told::Unplugged { lane: 0 },
+        Told::Replugged { lane: 0 },
+        Told::Trouble("Tom's take cannot be saved: no space left on device".into()),
+        over(0, false),
+        over(1, true),
+        Told::End,
+    ];
+    let text = written(&["Maximiliane-Sophie", "Tom"], Look::default(), &told);
+    for line in text.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+    insta::assert_snapshot!("every_kind_of_line", text);
+}
+
+#[test]
+fn a_terminal_shows_the_beat_and_rubs_it_out() {
+    let beat = Beat { at: Micros(0), number: 2, of: 3, measure: "7".into() };
+    let look = Look { terminal: true, keys: true };
+    // The escape sequences are the matter here, so nothing is stripped.
+    let mut out = Vec::new();
+    let mut console = Console::new(&mut out, look, plan(&["Tom"]), vec![]);
+    console.tell(&Told::Beat(beat)).unwrap();
+    console.tell(&Told::Discarded { take: 1 }).unwrap();
+    let text = String::from_utf8(out).unwrap();
+    // Erase to the end of the line: ECMA-48, EL. With single keys the terminal needs the carriage return.
+    assert_eq!(text, "\r\x1b[Kmeasure 7      1 [2] 3 \r\x1b[KTake 1 is thrown away.\r\n");
+}
+
+#[test]
+fn a_discarded_take_is_not_in_the_closing_summary() {
+    let told = [over(0, true), Told::Discarded { take: 1 }, over(0, true), Told::End];
+    let text = written(&["Tom"], Look::default(), &told);
+    assert!(!text.contains("entrances\n"), "one take needs no table: {text}");
+    let told = [over(0, true), over(0, true), Told::End];
+    assert!(written(&["Tom"], Look::default(), &told).contains("17 of 20    3 of 4    2 of 3         -\n"));
+}
