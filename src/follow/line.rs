@@ -30,8 +30,6 @@ pub(crate) struct LineNote {
     pub(crate) may_wait: bool,
     /// Marked short.
     pub(crate) staccato: bool,
-    /// The value may be stretched at will.
-    pub(crate) fermata: bool,
     /// Other notes that may sound with it.
     pub(crate) chord: Vec<i16>,
     /// Notes that may be played just before it.
@@ -88,7 +86,6 @@ impl Line {
                 opens_measure,
                 may_wait: note.followed_by != FollowedBy::Note || note.fermata || note.breath || next_opens_phrase,
                 staccato: note.staccato,
-                fermata: note.fermata,
                 chord: note.chord.iter().map(|&midi| on_wire(midi)).collect(),
                 graces: note.graces.iter().map(|&midi| on_wire(midi)).collect(),
             });

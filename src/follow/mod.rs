@@ -22,7 +22,7 @@ mod trellis;
 
 pub(crate) use line::{Line, Wire};
 pub(crate) use model::Model;
-pub(crate) use passes::{Pass, Passes};
+pub(crate) use passes::Passes;
 pub(crate) use trellis::{LONGEST_DIP, Place, Trellis};
 
 /// A played note as the follower sees it, in seconds of stream time.

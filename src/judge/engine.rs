@@ -61,9 +61,11 @@ const BEATS_AFTER_THE_END: f64 = 3.0;
 impl Engine {
     /// An engine for one take.
     pub fn new(part: Arc<Part>, settings: Settings) -> Engine {
+        let cleaner = Cleaner::new(Restrikes::Kept);
+        let sustains = settings.instrument.as_ref().is_none_or(|instrument| instrument.sustains);
         Engine {
             ears: ears(&part, &settings),
-            cleaner: Cleaner::new(Restrikes::Kept),
+            cleaner: if sustains { cleaner } else { cleaner.of_struck_instrument() },
             sounding: Vec::new(),
             live: Live::new(Arc::clone(&part), &settings),
             remarked: false,
@@ -90,8 +92,8 @@ impl Engine {
     pub fn advance(&mut self, now: Micros) {
         loop {
             let own = best_of(&self.ears).and_then(|ear| self.live.next_deadline(ear.trellis.heard()));
-            // Rounded up: a deadline met is a deadline past.
-            let own = own.map(|seconds| Micros((seconds * 1e6).ceil() as i64));
+            // The next whole microsecond: a deadline met is a deadline past, whatever the rounding.
+            let own = own.map(|seconds| Micros((seconds * 1e6).floor() as i64 + 1));
             let next = match (self.cleaner.next_deadline(), own) {
                 (Some(cleaner), Some(own)) => Some(cleaner.min(own)),
                 (cleaner, own) => cleaner.or(own),

@@ -8,7 +8,7 @@ use super::frame::Frame;
 use super::whole::{Ranks, accepted_pitch};
 use super::{Decision, FlagKind, Restart, Settings};
 use super::{cut_short, entrance, pitch, release, words};
-use crate::exercise::Part;
+use crate::exercise::{FollowedBy, Part};
 use crate::follow::{Heard, LONGEST_DIP, Line, Place, Trellis};
 use std::sync::Arc;
 
@@ -286,7 +286,7 @@ impl Live {
             return None;
         }
         self.with_scene(|scene| {
-            if !release::is_judged(scene, note) || scene.note(note).followed_by != crate::exercise::FollowedBy::Rest {
+            if !release::is_judged(scene, note) || scene.note(note).followed_by != FollowedBy::Rest {
                 return None;
             }
             let beat = scene.frame.beat(note)?;
