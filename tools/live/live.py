@@ -10,7 +10,7 @@ times, within a millisecond, to `restward listen`. At the end three things must 
 `told ms` is the longest time from the moment at which a flag was certain to the line that says so, over the pipe.
 
 Then one take is cut: the port goes away in the middle (a pulled cable), comes back, and Ctrl-C ends the session. It must end
-with status 0, have told both, and have saved every byte.
+with status 0, have told both, and have saved every byte and a summary.
 
 Takes are the files NAME.musicxml, NAME.mid, NAME.truth.json of tests/data/takes, or of ../shared/takes/visible.
 Times of the takes come from mido, not from the code under test.
@@ -18,6 +18,7 @@ Times of the takes come from mido, not from the code under test.
 
 import argparse
 import concurrent.futures
+import csv
 import json
 import multiprocessing
 import os
@@ -201,7 +202,7 @@ def cut(program, folder, name, keep):
     with open(keep / "cut.err", "w", encoding="utf-8") as errors:
         listen = subprocess.Popen(
             [program, "listen", folder / f"{name}.musicxml", "--player", f"{name}={port}", "--report", "jsonl"]
-            + ["--no-click", "--save", save],
+            + ["--no-click", "--save", save, "--summary", keep / "cut.csv"],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=errors, text=True,
         )
     lines = lines_of(listen.stdout)
@@ -210,11 +211,17 @@ def cut(program, folder, name, keep):
     listen.send_signal(signal.SIGINT)
     status = listen.wait(timeout=GRACE_S)
     told = [json.loads(line)["event"] for line in iter(lambda: lines.get(timeout=5), None)]
-    kept = [message for path in sorted(save.glob("*.mid")) for _, message in read_take(path)[0]]
+    saved = sorted(save.glob("*.mid"))
+    kept = [message for path in saved for _, message in read_take(path)[0]]
     sent = [message for _, message in events]
     missing = [event for event in ("unplugged", "replugged", "over", "summary") if event not in told]
     if status != 0 or missing:
         return {"name": f"{name}-cut", "trouble": f"status {status}, not told: {missing}"}
+    summary = keep / "cut.csv"
+    with open(summary, encoding="utf-8", newline="") as table:
+        rows = list(csv.DictReader(table))
+    if [row["player"] for row in rows] != [name] * len(saved) or summary.stat().st_mode & 0o777 != 0o600:
+        return {"name": f"{name}-cut", "trouble": f"the summary is not a private row for each take: {rows}"}
     return {
         "name": f"{name}-cut", "click": False, "seconds": 0, "sent": len(sent), "kept": len(kept),
         "same_bytes": sent == kept, "live": 0, "file": 0, "only_live": [], "only_file": [], "distance_ms": 0,
