@@ -8,7 +8,7 @@ use restward::judge::{Count, Decision, Flag, FlagKind, Level, Report, Restart, S
 use restward::read::{Choice, read_exercise};
 use restward::session::{Beat, LanePlan, Outcome, Plan, Told};
 use restward::show::{Console, Face, Look};
-use restward::theory::{Letter, usual_family};
+use restward::theory::{Letter, default_family};
 use std::sync::Arc;
 
 const EXERCISE: &[u8] = include_bytes!("../config/exercises/lantern-walk.musicxml");
@@ -32,7 +32,7 @@ fn plan(players: &[&str]) -> Plan {
         takes: None,
         pause: Micros(0),
         level: Level::FirstYear,
-        family: usual_family(),
+        family: default_family(),
         save: None,
     }
 }

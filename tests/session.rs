@@ -41,7 +41,7 @@ fn plan(click: bool, takes: usize) -> Plan {
         takes: Some(takes),
         pause: Micros(0),
         level: Level::FirstYear,
-        family: theory::usual_family(),
+        family: theory::default_family(),
         save: None,
     }
 }
@@ -68,7 +68,7 @@ fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {
 
 fn written_family(lane: &LanePlan) -> Vec<theory::Key> {
     let transposition = lane.part.transposition.unwrap_or_default();
-    theory::usual_family().into_iter().map(|key| transposition.key_to_written(key)).collect()
+    theory::default_family().into_iter().map(|key| transposition.key_to_written(key)).collect()
 }
 
 /// A source on the made-up clock. Without a click the players begin a second after the cue.

@@ -3,7 +3,7 @@
 use super::{Failure, Outcome};
 use crate::instrument::{Instrument, catalogue};
 use crate::show::changed::Answer;
-use crate::theory::{Key, parse_family, usual_family};
+use crate::theory::{Key, default_family, parse_family};
 use std::io::{self, Write};
 
 /// Prints the changed notes of a concert key for each instrument.
@@ -36,7 +36,7 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: Arguments) -> Outcome {
     let key = Key::parse(&arguments.key).map_err(|error| Failure::input(format!("--key: {error}")))?;
     let family = if arguments.family.is_empty() {
-        usual_family()
+        default_family()
     } else {
         parse_family(&arguments.family).map_err(|error| Failure::input(format!("--family: {error}")))?
     };

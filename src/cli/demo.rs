@@ -8,7 +8,7 @@ use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
 use crate::session::{Plan, Silent, Student};
-use crate::theory::usual_family;
+use crate::theory::default_family;
 use std::sync::Arc;
 
 /// Runs a sectional with simulated players, without any hardware.
@@ -40,7 +40,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
         let found = player_part(read, None, Some(instrument))?;
         let lane = lane(player, &port(instrument), found.exercise.part, found.instrument, Sends::Written);
-        let changed = stage::changed(&usual_family(), &lane);
+        let changed = stage::changed(&default_family(), &lane);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
         students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
         lanes.push(lane);
@@ -55,7 +55,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         takes: Some(1),
         pause: Micros(0),
         level: Level::FirstYear,
-        family: usual_family(),
+        family: default_family(),
         save: None,
     };
     let performance = move |_: usize, zero: Micros| {

@@ -6,6 +6,7 @@ use crate::instrument::{Instrument, catalogue};
 use crate::judge::Sends;
 use crate::read::Choice;
 use crate::session::LanePlan;
+use crate::theory::Transposition;
 use std::sync::Arc;
 
 /// A player's part and instrument.
@@ -34,7 +35,7 @@ pub(super) fn player_part(
         choice.part = Some(own.id.clone());
         exercise = read(&choice)?;
     }
-    let instrument = given.or_else(|| recognised(&exercise.part.name)).cloned();
+    let instrument = given.or_else(|| recognised(&exercise.part.name, exercise.part.transposition)).cloned();
     if let (None, Some(instrument)) = (given, &instrument)
         && exercise.part.transposition.is_none()
         && instrument.transposition != Default::default()
@@ -46,13 +47,13 @@ pub(super) fn player_part(
 }
 
 fn is_for(name: &PartName, instrument: &Instrument) -> bool {
-    recognised(name).is_some_and(|recognised| recognised.id == instrument.id)
+    recognised(name, None).is_some_and(|recognised| recognised.id == instrument.id)
 }
 
-/// The instrument that a part's name and hints mean.
-fn recognised(name: &PartName) -> Option<&'static Instrument> {
+/// The instrument that a part's name and hints mean, with the transposition that the part prints.
+fn recognised(name: &PartName, printed: Option<Transposition>) -> Option<&'static Instrument> {
     let hints: Vec<&str> = std::iter::once(&name.name).chain(&name.hints).map(String::as_str).collect();
-    catalogue().recognise(&hints)
+    catalogue().recognise_printed(&hints, printed)
 }
 
 /// A lane of a session.

@@ -9,7 +9,7 @@ use crate::judge::{Level, Sends};
 use crate::listen::{MidiSource, PortError, SystemPorts, numbered, open_output};
 use crate::read::{Choice, read_file};
 use crate::session::{Click, LanePlan, MidiClick, Plan, Silent, recover, steady};
-use crate::theory::{Key, parse_family, usual_family};
+use crate::theory::{Key, default_family, parse_family};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -117,7 +117,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let asked: Result<Vec<Asked>, Failure> = arguments.players.iter().map(|text| asked(text, is_instrument)).collect();
     let asked = asked?;
     let family = if arguments.family.is_empty() {
-        usual_family()
+        default_family()
     } else {
         parse_family(&arguments.family).map_err(|error| Failure::input(format!("--family: {error}")))?
     };

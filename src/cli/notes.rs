@@ -1,10 +1,11 @@
 //! `restward notes`.
 
 mod listing;
-mod names;
 mod table;
+mod value;
 
 use super::{Failure, Outcome};
+use crate::instrument::catalogue;
 use crate::read::{Choice, read_file};
 use std::io::Write;
 use std::path::PathBuf;
@@ -21,13 +22,18 @@ pub(super) struct Arguments {
     /// Staff of the part, 1 is the uppermost
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=9))]
     staff: Option<u8>,
+    /// The player's instrument, for files at concert pitch: then the written notes are those of its printed part
+    #[arg(long, value_name = "ID")]
+    instrument: Option<String>,
     /// For programs: one JSON object
     #[arg(long)]
     json: bool,
 }
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
-    let choice = Choice { part: arguments.part, staff: arguments.staff, instrument: None };
+    let instrument = arguments.instrument.map(|id| catalogue().get(&id)).transpose().map_err(Failure::input)?;
+    let instrument = instrument.map(|instrument| instrument.transposition);
+    let choice = Choice { part: arguments.part, staff: arguments.staff, instrument };
     let exercise = read_file(&arguments.exercise, &choice).map_err(Failure::input)?;
     let mut out = std::io::stdout().lock();
     if arguments.json {

@@ -17,5 +17,6 @@ pub use quarters::Quarters;
 pub use tempo::{Micros, TempoMap};
 
 pub(crate) use accidentals::Accidentals;
+pub(crate) use order::MOST_MEASURES;
 pub(crate) use unfold::{TooLong, perform};
 pub(crate) use written::{Ending, Flow, RepeatEnd, Role, WrittenMeasure, WrittenNote, WrittenPart};

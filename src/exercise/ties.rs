@@ -17,6 +17,9 @@ pub(super) struct Tone {
     pub(super) tie_stop: bool,
 }
 
+/// More tones of one pitch than begin together anywhere; keeps the search short in files made to be slow.
+const MOST_UNISONS: usize = 64;
+
 /// For each tone the index of the first tone of its tie; its own if it begins by itself.
 pub(super) fn roots(tones: &[Tone]) -> Vec<usize> {
     let mut starting: HashMap<(u8, Quarters), Vec<usize>> = HashMap::new();
@@ -31,7 +34,8 @@ pub(super) fn roots(tones: &[Tone]) -> Vec<usize> {
     for index in order {
         let tone = &tones[index];
         let candidates = starting.get(&(tone.sounding, tone.end)).map_or(&[][..], Vec::as_slice);
-        let free = || candidates.iter().copied().filter(|&next| roots[next] == next && next != index);
+        let free =
+            || candidates.iter().copied().take(MOST_UNISONS).filter(|&next| roots[next] == next && next != index);
         // In another voice only if that says that a tie ends there: it may be another player's note.
         let next =
             free().find(|&next| tones[next].voice == tone.voice).or_else(|| free().find(|&next| tones[next].tie_stop));

@@ -10,7 +10,7 @@ use std::collections::HashMap;
 /// More sounding notes than any exercise has.
 const MOST_NOTES: usize = 500_000;
 
-/// The repeats, played out, are longer than [`MOST_MEASURES`] or [`MOST_NOTES`], or than exact time reaches.
+/// The repeats, played out, are longer than [`super::MOST_MEASURES`] or [`MOST_NOTES`], or than exact time reaches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct TooLong;
 
@@ -106,27 +106,34 @@ fn performed_notes<'a>(pieces: &[Piece<'a>], end: Quarters, trailing: impl Fn(us
     let mut chord_of: HashMap<(usize, u32), usize> = HashMap::new();
     let mut graces: Vec<u8> = Vec::new();
     let mut visit = 0;
-    for (index, piece) in pieces.iter().enumerate().filter(|(_, piece)| piece.note.role == Role::Line) {
+    for (index, piece) in pieces.iter().enumerate() {
         while visit < piece.visit {
             graces.extend_from_slice(trailing(visit));
             visit += 1;
         }
-        let place = if roots[index] == index {
-            graces.extend_from_slice(&piece.note.graces);
-            notes.push(single(piece, notes.len(), std::mem::take(&mut graces)));
-            notes.len() - 1
-        } else {
-            // Tied to a tone that is not of the line: that tone goes on, and nothing begins here.
+        let is_line = piece.note.role == Role::Line;
+        let place = if roots[index] != index {
+            // Tied to a tone that is not of the line: that tone goes on, and nothing begins here. A tone of the line may go
+            // on as a lower tone of a chord or in another voice.
             let Some(&place) = place_of.get(&roots[index]) else { continue };
             if let Some(note) = notes.get_mut(place) {
                 extend(note, piece);
             }
             place
+        } else if is_line {
+            graces.extend_from_slice(&piece.note.graces);
+            notes.push(single(piece, notes.len(), std::mem::take(&mut graces)));
+            place_of.insert(index, notes.len() - 1);
+            notes.len() - 1
+        } else {
+            continue;
         };
-        place_of.insert(index, place);
-        chord_of.insert((piece.visit, piece.note.chord), place);
+        if is_line {
+            chord_of.insert((piece.visit, piece.note.chord), place);
+        }
     }
-    for piece in pieces.iter().filter(|piece| piece.note.role == Role::ChordTone) {
+    let struck = pieces.iter().enumerate().filter(|&(index, _)| roots[index] == index);
+    for (_, piece) in struck.filter(|(_, piece)| piece.note.role == Role::ChordTone) {
         let note = chord_of.get(&(piece.visit, piece.note.chord)).and_then(|&place| notes.get_mut(place));
         if let Some(note) = note.filter(|note| !note.chord.contains(&piece.note.sounding)) {
             note.chord.push(piece.note.sounding);
@@ -163,8 +170,10 @@ fn extend(note: &mut Note, piece: &Piece<'_>) {
     note.duration = piece.end - note.onset;
     note.fermata |= piece.note.fermata;
     note.staccato |= piece.note.staccato;
-    note.slurred = piece.note.slurred;
-    note.breath = piece.note.breath;
+    if piece.note.role == Role::Line {
+        note.slurred = piece.note.slurred;
+        note.breath = piece.note.breath;
+    }
 }
 
 /// After the last note comes the end, or a rest if the last measure goes on.

@@ -13,7 +13,8 @@ use serde::Deserialize;
 /// otherwise: D5 on the horn in F is printed with valve 1, as 10th harmonic.
 const HARMONICS: [(u8, i16); 9] = [(2, 12), (3, 19), (4, 24), (5, 28), (6, 31), (8, 36), (10, 40), (12, 43), (16, 48)];
 
-/// The most semitones by which three valves or the slide lengthen the tube.
+/// The most semitones by which three valves or the slide lengthen the tube: the second valve 1, the first 2, both 3,
+/// 2-3 4, 1-3 5, all 6 (Wikipedia, "Brass instrument", table of valve combinations); each slide position 1.
 const LONGEST: i16 = 6;
 
 /// What makes the tube longer.
@@ -118,7 +119,8 @@ mod tests {
         }
     }
 
-    /// The chromatic scale of the trumpet from F♯3 to C6, common practice (every chart we know; from memory).
+    /// The chromatic scale of the trumpet from F♯3 to C6: thewholehorn.com, "Trumpet Fingering Chart", written notes
+    /// of its three registers, first fingering of each.
     #[test]
     fn trumpet_fingerings() {
         let scale = "F#3 G3 Ab3 A3 Bb3 B3 C4 C#4 D4 Eb4 E4 F4 F#4 G4 Ab4 A4 Bb4 B4 C5 C#5 D5 Eb5 E5 F5 F#5 G5 \
@@ -138,7 +140,8 @@ mod tests {
         assert_eq!(names("horn", scale), chart.split_whitespace().collect::<Vec<_>>());
     }
 
-    /// B♭ tuba and euphonium, an octave apart, common practice (from memory).
+    /// B♭ tuba and euphonium, an octave apart, common practice (from memory; the harmonics of each valve combination
+    /// of the tuba as in howtoplayyourinstrument.blogspot.com, "The Basic Tuba", 2009).
     #[test]
     fn low_brass_fingerings() {
         let chart = "1-2-3 1-3 2-3 1-2 1 2 open 1-2-3 1-3 2-3 1-2 1 2 open 2-3 1-2 1 2 open";

@@ -87,8 +87,22 @@ impl Catalogue {
     /// abbreviation, instrument names, MusicXML sound identifiers. `None` where nothing fits, or where the
     /// name is that of a relative that transposes otherwise (clarinet in A, English horn).
     pub fn recognise(&self, hints: &[&str]) -> Option<&Instrument> {
-        let names = || self.entries.iter().map(|(_, names)| names);
-        super::recognise::first_telling(names(), hints).and_then(|place| self.instruments().nth(place))
+        self.recognise_among(hints, |_| true)
+    }
+
+    /// The same for a part that prints a transposition: of two that share a name the one with that transposition is
+    /// meant (a euphonium in treble clef), octaves aside. A part that prints none is at concert pitch or in C.
+    pub fn recognise_printed(&self, hints: &[&str], printed: Option<Transposition>) -> Option<&Instrument> {
+        let fits = |instrument: &Instrument| {
+            printed.is_none_or(|printed| (printed.chromatic - instrument.transposition.chromatic) % 12 == 0)
+        };
+        self.recognise_among(hints, fits).or_else(|| self.recognise(hints))
+    }
+
+    fn recognise_among(&self, hints: &[&str], fits: impl Fn(&Instrument) -> bool) -> Option<&Instrument> {
+        let (fitting, names): (Vec<&Instrument>, Vec<&Names>) =
+            self.entries.iter().filter(|(instrument, _)| fits(instrument)).map(|(i, names)| (i, names)).unzip();
+        super::recognise::first_telling(&names, hints).and_then(|place| fitting.get(place).copied())
     }
 
     fn unknown(&self, asked: &str) -> UnknownInstrument {
@@ -198,6 +212,30 @@ mod tests {
             "flute piccolo oboe bassoon clarinet bass-clarinet alto-sax tenor-sax bari-sax trumpet horn trombone \
              euphonium euphonium-tc tuba bells xylophone marimba keyboard"
         );
+    }
+
+    /// Letters and semitones from written to sounding: music21 10.5, instrument.py (its intervals, octaves
+    /// included). Bells, xylophone and euphonium are not there: common practice, no source.
+    #[test]
+    fn transpositions_as_published() {
+        for (ids, diatonic, chromatic) in [
+            ("flute oboe bassoon trombone tuba marimba keyboard", 0, 0),
+            ("piccolo", 7, 12),
+            ("clarinet trumpet", -1, -2),
+            ("bass-clarinet tenor-sax", -8, -14),
+            ("alto-sax", -5, -9),
+            ("bari-sax", -12, -21),
+            ("horn", -4, -7),
+            ("euphonium", 0, 0),
+            ("euphonium-tc", -8, -14),
+            ("xylophone", 7, 12),
+            ("bells", 14, 24),
+        ] {
+            for id in ids.split(' ') {
+                let expected = Transposition { diatonic, chromatic };
+                assert_eq!(catalogue().get(id).unwrap().transposition, expected, "{id}");
+            }
+        }
     }
 
     #[test]

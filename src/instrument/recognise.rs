@@ -36,8 +36,7 @@ struct Fit {
 }
 
 /// The place of the instrument that the first telling hint means.
-pub(super) fn first_telling<'a>(catalogue: impl Iterator<Item = &'a Names>, hints: &[&str]) -> Option<usize> {
-    let catalogue: Vec<&Names> = catalogue.collect();
+pub(super) fn first_telling(catalogue: &[&Names], hints: &[&str]) -> Option<usize> {
     for hint in hints {
         let sound = hint.trim();
         if let Some(place) = catalogue.iter().position(|names| names.sounds.iter().any(|known| known == sound)) {
@@ -112,6 +111,7 @@ fn plain(letter: char) -> char {
 #[cfg(test)]
 mod tests {
     use super::super::catalogue;
+    use crate::theory::Transposition;
 
     fn recognised(hints: &[&str]) -> &'static str {
         catalogue().recognise(hints).map_or("nothing", |instrument| instrument.id.as_str())
@@ -205,5 +205,19 @@ mod tests {
         assert_eq!(recognised(&["Part 1", "wind.reed.saxophone.alto"]), "alto-sax");
         assert_eq!(recognised(&["Euphonium (T.C.)", "brass.euphonium"]), "euphonium-tc");
         assert_eq!(recognised(&["Solo", "Horn in F", "brass.trumpet"]), "horn");
+    }
+
+    #[test]
+    fn the_printed_transposition_tells_namesakes_apart() {
+        let printed = |name: &str, chromatic: i8| {
+            let transposition = Transposition { diatonic: chromatic * 7 / 12, chromatic };
+            catalogue().recognise_printed(&[name], Some(transposition)).map(|instrument| instrument.id.as_str())
+        };
+        assert_eq!(printed("Euphonium", -14), Some("euphonium-tc"));
+        assert_eq!(printed("Euphonium", 0), Some("euphonium"));
+        assert_eq!(catalogue().recognise_printed(&["Euphonium"], None).unwrap().id, "euphonium");
+        assert_eq!(printed("Bass Clarinet", -2), Some("bass-clarinet"), "an octave does not matter");
+        assert_eq!(printed("Trumpet", 0), Some("trumpet"), "no namesake in C: the player's instrument is a trumpet");
+        assert_eq!(printed("Clarinet in A", -3), None);
     }
 }

@@ -3,6 +3,8 @@
 use crate::exercise::{Micros, TempoMap};
 use crate::instrument::Instrument;
 use crate::theory::Key;
+use serde::Deserialize;
+use std::sync::OnceLock;
 
 /// How strict to be: a fraction of a beat, for entrances and releases alike (DESIGN.md §3).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, clap::ValueEnum)]
@@ -18,14 +20,42 @@ pub enum Level {
 }
 
 impl Level {
-    /// The tolerance in beats.
+    /// The tolerance in beats, from `config/levels.toml`.
     pub fn tolerance_beats(self) -> f64 {
+        let Tolerances { first_year, second_year, third_year } = levels().tolerance_beats;
         match self {
-            Level::FirstYear => 0.25,
-            Level::SecondYear => 0.20,
-            Level::ThirdYear => 0.15,
+            Level::FirstYear => first_year,
+            Level::SecondYear => second_year,
+            Level::ThirdYear => third_year,
         }
     }
+
+    /// The least tolerance of any level and tempo, from the same file.
+    pub fn shortest_tolerance() -> Micros {
+        Micros(1_000 * levels().shortest_tolerance_ms)
+    }
+}
+
+/// The file of levels.
+#[derive(Debug, Clone, Copy, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Levels {
+    shortest_tolerance_ms: i64,
+    tolerance_beats: Tolerances,
+}
+
+#[derive(Debug, Clone, Copy, Default, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+struct Tolerances {
+    first_year: f64,
+    second_year: f64,
+    third_year: f64,
+}
+
+/// The built-in file; a test reads it, so that it cannot fail here.
+fn levels() -> Levels {
+    static LEVELS: OnceLock<Levels> = OnceLock::new();
+    *LEVELS.get_or_init(|| toml::from_str(include_str!("../../config/levels.toml")).unwrap_or_default())
 }
 
 /// Which pitch the instrument puts on the wire.
@@ -63,4 +93,17 @@ pub struct Settings {
     pub instrument: Option<Instrument>,
     /// The band's concert keys, for changed notes.
     pub family: Vec<Key>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// DESIGN.md §3.
+    #[test]
+    fn the_built_in_levels_are_read() {
+        let beats = [Level::FirstYear, Level::SecondYear, Level::ThirdYear].map(Level::tolerance_beats);
+        assert_eq!(beats, [0.25, 0.20, 0.15]);
+        assert_eq!(Level::shortest_tolerance(), Micros(50_000));
+    }
 }

@@ -45,6 +45,9 @@ pub enum ReadError {
         /// The limit.
         megabytes: usize,
     },
+    /// XML that would take too much memory or time.
+    #[error("more XML elements or attributes than any exercise has: save only the part")]
+    TooManyElements,
     /// No bytes.
     #[error("the file is empty: save it again from the notation program")]
     Empty,
@@ -128,6 +131,6 @@ pub enum ReadError {
         part: String,
     },
     /// Endless repeats, or times beyond counting.
-    #[error("with its repeats played out the part is longer than any exercise: check the repeat signs")]
+    #[error("played out, the part is longer than any exercise: check its repeat signs and its pauses")]
     TooLong,
 }

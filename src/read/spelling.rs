@@ -12,20 +12,16 @@ pub(super) struct Printed {
 }
 
 impl Printed {
-    /// A written key beyond six accidentals is respelled (DESIGN.md §2).
+    /// For an instrument that transposes by so much.
     pub(super) fn new(concert: Key, transposition: Transposition) -> Printed {
-        // Going up a fifth is 4 letters and 7 semitones; 7 times the semitones less 12 times the letters
-        // counts fifths, octaves cancel.
+        let key = transposition.key_to_written(concert);
+        // Where the key was respelled by twelve fifths the notes move by a letter with it.
         let fifths = 7 * i32::from(transposition.chromatic) - 12 * i32::from(transposition.diatonic);
-        let mut key = i32::from(concert.fifths) - fifths;
-        let mut transposition = transposition;
-        while key > 6 {
-            (key, transposition.diatonic) = (key - 12, transposition.diatonic - 1);
+        let turns = (i32::from(key.fifths) - (i32::from(concert.fifths) - fifths)) / 12;
+        Printed {
+            key,
+            transposition: Transposition { diatonic: transposition.diatonic + turns as i8, ..transposition },
         }
-        while key < -6 {
-            (key, transposition.diatonic) = (key + 12, transposition.diatonic + 1);
-        }
-        Printed { key: Key { fifths: key as i8, mode: concert.mode }, transposition }
     }
 
     /// As printed in the part.
@@ -67,6 +63,8 @@ mod tests {
         let alto = Printed::new(Key::major(4), Transposition { diatonic: -5, chromatic: -9 });
         assert_eq!(alto.key, Key::major(-5));
         assert_eq!(alto.pitch(Pitch::new(Letter::E, 0, 4)), Pitch::new(Letter::D, -1, 5));
+        // Who does not transpose reads the key as it is.
+        assert_eq!(Printed::new(Key::major(7), Transposition::default()).key, Key::major(7));
     }
 
     #[test]

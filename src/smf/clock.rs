@@ -21,19 +21,22 @@ struct Step {
     tempo: u32,
     /// Time at `tick`: ticks times tempo summed, in parts of a microsecond of which the division holds so many.
     elapsed: u128,
+    /// Score time at `tick`, for a time code; `None` out of range.
+    quarters: Option<Quarters>,
 }
 
 impl Clock {
     /// The clock of a file, tempo changes of all tracks taken together.
     pub(crate) fn new(file: &File) -> Clock {
-        let mut steps = vec![Step { tick: 0, tempo: DEFAULT_TEMPO, elapsed: 0 }];
+        let mut steps = vec![Step { tick: 0, tempo: DEFAULT_TEMPO, elapsed: 0, quarters: Some(Quarters::ZERO) }];
         for (tick, tempo) in file.tempos() {
             let last = steps[steps.len() - 1];
             let elapsed = last.elapsed + u128::from(tick - last.tick) * u128::from(last.tempo);
+            let quarters = last.quarters_at(file.division, tick);
             if last.tick == tick {
                 steps.pop();
             }
-            steps.push(Step { tick, tempo, elapsed });
+            steps.push(Step { tick, tempo, elapsed, quarters });
         }
         Clock { division: file.division, steps }
     }
@@ -56,20 +59,10 @@ impl Clock {
     /// Score time of a tick in quarters. With a time code the quarters come from the tempo. `None` where
     /// it leaves the range of exact score time.
     pub(crate) fn quarters(&self, tick: u64) -> Option<Quarters> {
-        let (top, bottom) = match self.division {
-            Division::PerQuarter(ticks) => return in_range(i128::from(tick), i128::from(ticks)),
-            Division::TimeCode { frames, ticks } => {
-                let (second, per_second) = seconds(frames, ticks);
-                (i128::from(second) * 1_000_000, i128::from(per_second))
-            }
-        };
-        let mut sum = Quarters::ZERO;
-        for (index, step) in self.steps.iter().enumerate().take_while(|(_, step)| step.tick < tick) {
-            let end = self.steps.get(index + 1).map_or(tick, |next| next.tick.min(tick));
-            let span = in_range(i128::from(end - step.tick) * top, bottom * i128::from(step.tempo))?;
-            sum = sum.checked_add(span)?;
+        match self.division {
+            Division::PerQuarter(ticks) => in_range(i128::from(tick), i128::from(ticks)),
+            Division::TimeCode { .. } => self.step(tick).quarters_at(self.division, tick),
         }
-        Some(sum)
     }
 
     /// The tempo changes: (tick, microseconds a quarter), the first at 0.
@@ -80,6 +73,16 @@ impl Clock {
     fn step(&self, tick: u64) -> Step {
         let next = self.steps.partition_point(|step| step.tick <= tick);
         self.steps[next.saturating_sub(1)]
+    }
+}
+
+impl Step {
+    /// Score time of a tick at or after this step, as far as its tempo holds; only for a time code.
+    fn quarters_at(&self, division: Division, tick: u64) -> Option<Quarters> {
+        let Division::TimeCode { frames, ticks } = division else { return None };
+        let (second, per_second) = seconds(frames, ticks);
+        let micros = i128::from(tick - self.tick) * i128::from(second) * 1_000_000;
+        self.quarters?.checked_add(in_range(micros, i128::from(per_second) * i128::from(self.tempo))?)
     }
 }
 

@@ -170,3 +170,52 @@ impl<'a> Chunks<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use midly::TrackEventKind;
+
+    /// midly 0.5 reads the simulated takes the same: ticks, channel messages, meta events.
+    #[test]
+    fn reads_takes_as_midly_does() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/takes");
+        let paths = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        let takes: Vec<_> = paths.filter(|path| path.extension().is_some_and(|ending| ending == "mid")).collect();
+        assert!(takes.len() >= 60);
+        for path in takes {
+            let bytes = std::fs::read(&path).unwrap();
+            let (ours, theirs) = (File::parse(&bytes).unwrap(), midly::Smf::parse(&bytes).unwrap());
+            assert_eq!(Division::PerQuarter(ticks(theirs.header.timing)), ours.division);
+            assert_eq!(ours.tracks.len(), theirs.tracks.len());
+            for (ours, theirs) in ours.tracks.iter().zip(&theirs.tracks) {
+                let mut tick = 0;
+                // midly keeps the end of track as an event.
+                let mut ours = ours.iter();
+                for event in theirs {
+                    tick += u64::from(event.delta.as_int());
+                    match event.kind {
+                        TrackEventKind::Meta(midly::MetaMessage::EndOfTrack) => assert_eq!(ours.next(), None),
+                        TrackEventKind::Midi { channel, message } => {
+                            let mut wire = Vec::new();
+                            midly::live::LiveEvent::Midi { channel, message }.write_std(&mut wire).unwrap();
+                            let event = ours.next().unwrap();
+                            assert_eq!((event.tick, event.message.wire()), (tick, Some(wire)));
+                        }
+                        _ => {
+                            let event = ours.next().unwrap();
+                            assert!(event.tick == tick && event.message.wire().is_none());
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn ticks(timing: midly::Timing) -> u16 {
+        match timing {
+            midly::Timing::Metrical(ticks) => ticks.as_int(),
+            midly::Timing::Timecode(..) => panic!("the takes count in quarters"),
+        }
+    }
+}

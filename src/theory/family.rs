@@ -12,7 +12,7 @@ struct File {
 }
 
 /// The family of `config/keys.toml`: F, B♭, E♭, A♭ major.
-pub fn usual_family() -> Vec<Key> {
+pub fn default_family() -> Vec<Key> {
     // The built-in file is read by a test, so that it cannot fail here.
     let names = toml::from_str::<File>(BUILT_IN).map(|file| file.family).unwrap_or_default();
     parse_family(&names).unwrap_or_default()
@@ -36,7 +36,7 @@ mod tests {
 
     #[test]
     fn the_built_in_family_is_read() {
-        assert_eq!(usual_family(), [-1, -2, -3, -4].map(Key::major));
+        assert_eq!(default_family(), [-1, -2, -3, -4].map(Key::major));
     }
 
     #[test]

@@ -67,11 +67,15 @@ impl Key {
         let first = name.chars().next().ok_or_else(unknown)?;
         let letter = Letter::from_char(first).ok_or_else(unknown)?;
         let (alter, rest) = sign::read(&name[first.len_utf8()..]);
-        let mode = match rest.trim_start_matches([' ', '-']).to_ascii_lowercase().as_str() {
+        let mode = match rest.trim_start_matches([' ', '-']) {
             "" if first.is_ascii_lowercase() => Mode::Minor,
-            "" | "major" | "maj" => Mode::Major,
-            "minor" | "min" | "m" => Mode::Minor,
-            _ => return Err(unknown()),
+            "" | "M" => Mode::Major,
+            "m" => Mode::Minor,
+            word => match word.to_ascii_lowercase().as_str() {
+                "major" | "maj" => Mode::Major,
+                "minor" | "min" => Mode::Minor,
+                _ => return Err(unknown()),
+            },
         };
         if alter.unsigned_abs() > 2 {
             return Err(unknown());
@@ -212,7 +216,8 @@ mod tests {
     #[test]
     fn ways_to_write_a_key() {
         let flat = Key::major(-2);
-        for name in ["B♭", "Bb", "Bb major", "B♭ Major", " bb major ", "B flat", "B-flat major", "Bbmaj"] {
+        for name in ["B♭", "Bb", "Bb major", "B♭ Major", " bb major ", "B flat", "B-flat major", "Bbmaj", "B ♭", "BbM"]
+        {
             assert_eq!(Key::parse(name), Ok(flat), "{name}");
         }
         for (name, fifths) in

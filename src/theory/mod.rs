@@ -10,7 +10,7 @@ pub mod sign;
 mod transposition;
 
 pub use changed::{Changed, Rank, changed_notes};
-pub use family::{parse_family, usual_family};
+pub use family::{default_family, parse_family};
 pub use key::{Key, KeyError, Mode};
 pub use pitch::{Letter, Pitch};
 pub use sign::word as sign_word;

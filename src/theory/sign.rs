@@ -42,7 +42,8 @@ pub(super) fn read(text: &str) -> (i8, &str) {
             return (alter, &spoken[name.len()..]);
         }
     }
-    let mut rest = text;
+    // `B ♭`, but not `A b`: a letter b may begin a word.
+    let mut rest = if spoken.starts_with(['♭', '♯', '♮']) { spoken } else { text };
     let mut alter: i8 = 0;
     while let Some(sign) = rest.chars().next() {
         let step = match sign {

@@ -101,6 +101,17 @@ fn deep_nesting_is_no_danger() {
 }
 
 #[test]
+fn what_would_take_too_long_is_refused() {
+    let attributes: String = (0..100_000).map(|i| format!(" a{i}=\"1\"")).collect();
+    assert!(refused(format!("<score-partwise{attributes}/>")).contains("attributes"));
+    let namespaces: String = (0..20_000).map(|i| format!("<a xmlns:n{i}=\"u{i}\">")).collect();
+    assert!(refused(format!("{namespaces}{}", "</a>".repeat(20_000))).contains("attributes"));
+    assert!(refused(format!("<a>{}</a>", "<b/>".repeat(2_500_000))).contains("elements"));
+    // A line of equals signs in a comment is harmless.
+    assert_eq!(letters(one_note().replace("<part-list>", &format!("<!-- {} --><part-list>", "=".repeat(500)))), "C");
+}
+
+#[test]
 fn a_text_cut_off_anywhere_is_refused() {
     let score = one_note();
     for end in 0..score.len() {

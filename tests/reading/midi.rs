@@ -1,6 +1,7 @@
 //! Standard MIDI Files. Byte layouts from the Standard MIDI Files 1.0 specification (RP-001) and RP-029 (RMID).
 
 use crate::score::{notes, read, smf};
+use restward::exercise::FollowedBy;
 use restward::read::{Choice, read_exercise};
 use restward::theory::{Key, Mode, Transposition};
 
@@ -102,6 +103,17 @@ fn senseless_meta_events_do_not_matter() {
     ];
     let part = read(one_track(&[&odd.concat()[..], &C_QUARTER].concat())).unwrap().part;
     assert_eq!((part.notes.len(), part.measures[0].meter.count, part.tempo_given), (1, 4, false));
+}
+
+#[test]
+fn a_small_gap_is_no_rest() {
+    // 90 of 96 ticks sound, then 48 of 96.
+    let events =
+        [0, 0x90, 60, 80, 90, 0x80, 60, 0, 6, 0x90, 62, 80, 48, 0x80, 62, 0, 48, 0x90, 64, 80, 96, 0x80, 64, 0];
+    let notes = read(one_track(&events)).unwrap().part.notes;
+    let follows: Vec<_> = notes.iter().map(|note| note.followed_by).collect();
+    assert_eq!(follows, [FollowedBy::Note, FollowedBy::Rest, FollowedBy::Rest]);
+    assert_eq!(notes[0].duration.to_string(), "15/16");
 }
 
 #[test]

@@ -61,6 +61,24 @@ fn a_backup_below_zero_stops_at_the_start() {
 }
 
 #[test]
+fn whole_rests_are_never_longer_than_the_measure() {
+    let three = START.replace("<beats>4", "<beats>3");
+    let rest = |inside: &str, more: &str| format!("<note><rest{inside}/><duration>16</duration>{more}</note>");
+    for rest in
+        [rest(" measure=\"yes\"", ""), rest("", "<type>whole</type>"), rest("", ""), rest("", "<voice>1</voice>")]
+    {
+        let score = partwise(&[&format!("{three}{rest}"), &note('C', 0, 5, 12, "")]);
+        assert_eq!(notes(score), "C5@3+3", "{rest}");
+    }
+    let longer = START.replace("<beats>4", "<beats>6");
+    let score = partwise(&[&format!("{longer}{}", rest("", "<type>whole</type>")), &note('C', 0, 5, 12, "")]);
+    assert_eq!(notes(score), "C5@4+3");
+    // As in the corpus that music21 10.5 ships, demos/incorrect_time_signature_pv: a dotted whole rest is no measure's.
+    let dotted = rest("", "<type>whole</type><dot/>").replace(">16<", ">24<");
+    assert_eq!(notes(partwise(&[&format!("{three}{dotted}"), &note('C', 0, 5, 12, "")])), "C5@6+3");
+}
+
+#[test]
 fn accidentals_have_a_source() {
     let sharp = "<accidental>sharp</accidental>";
     let flats = START.replace("<fifths>0", "<fifths>-1");
@@ -138,6 +156,14 @@ fn a_concert_score_for_a_clarinet() {
 }
 
 #[test]
+fn a_concert_score_tells_the_instrument_by_the_name_of_the_part() {
+    let score = partwise(&[&format!("{START}{}", note('C', 0, 4, 16, ""))]).replace(">Line<", ">Alto Saxophone<");
+    let concert = score.replace("<part-list>", "<defaults><concert-score/></defaults><part-list>");
+    let written = |text: &str| read(text).unwrap().part.notes[0].written.ascii();
+    assert_eq!((written(&concert).as_str(), written(&score).as_str()), ("A4", "C4"));
+}
+
+#[test]
 fn octaves_count_in_a_concert_score() {
     let transpose = "<attributes><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic>\
         <octave-change>1</octave-change></transpose></attributes>";
@@ -202,6 +228,20 @@ fn a_tie_may_change_its_spelling_but_not_its_pitch() {
         note('D', 0, 5, 8, "<tie type=\"stop\"/>")
     );
     assert_eq!(notes(partwise(&[&inside])), "C#5@0+2 D5@2+2");
+}
+
+#[test]
+fn a_tie_goes_on_in_a_chord() {
+    let chord = |step, more: &str| note(step, 0, 5, 8, more).replace("<note>", "<note><chord/>");
+    let (start, stop) = ("<tie type=\"start\"/>", "<tie type=\"stop\"/>");
+    // C alone, then below E: one C of four quarters. Then G over E tied to E alone: the E was a lower tone.
+    let first = format!("{START}{}{}{}", note('C', 0, 5, 8, start), note('C', 0, 5, 8, stop), chord('E', ""));
+    let second = format!("{}{}{}", note('E', 0, 5, 8, start), chord('G', ""), note('E', 0, 5, 8, stop));
+    let part = read(partwise(&[&first, &second])).unwrap().part;
+    let shown: Vec<_> =
+        part.notes.iter().map(|n| (n.written.ascii(), n.duration.to_string(), n.chord.clone())).collect();
+    let expected = [("C5", "4/1", vec![]), ("E5", "2/1", vec![]), ("G5", "2/1", vec![76])];
+    assert_eq!(shown, expected.map(|(name, value, chord)| (name.to_owned(), value.to_owned(), chord)));
 }
 
 #[test]

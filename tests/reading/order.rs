@@ -80,6 +80,19 @@ fn a_repeat_at_the_left_of_the_next_measure() {
 }
 
 #[test]
+fn a_repeat_sign_in_the_middle_of_a_measure_divides_it() {
+    let sign = |direction| format!(r#"<barline location="middle"><repeat direction="{direction}"/></barline>"#);
+    let half = |step| note(step, 0, 4, 8, "");
+    let score = partwise(&[
+        &format!("{START}{}{}{}", half('A'), sign("forward"), half('B')),
+        &format!("{}{}{}", half('C'), sign("backward"), half('D')),
+    ]);
+    assert_eq!(crate::score::notes(&score), "A4@0+2 B4@2+2 C4@4+2 B4@6+2 C4@8+2 D4@10+2");
+    let labels: String = read(&score).unwrap().part.measures.iter().map(|measure| measure.label.clone()).collect();
+    assert_eq!(labels, "112122");
+}
+
+#[test]
 fn dal_segno_al_coda() {
     let score = [('A', "", ""), ('B', SEGNO, ""), ('C', "", TO_CODA), ('D', "", DS), ('E', CODA, "")];
     assert_eq!(letters(whole_notes(&score)), "ABCDBCE");

@@ -8,7 +8,7 @@ file disagrees in anything that notes_against_music21.toml does not explain.
 
     python notes_against_music21.py --program PATH [--only TEXT] [--show]
 
-Needs music21 (tested with 10.5) in the Python that runs it. Takes about three minutes on two cores.
+Needs music21 (tested with 10.5) in the Python that runs it. Takes two to three minutes on two cores.
 """
 import argparse
 import collections
@@ -28,8 +28,8 @@ import music21
 HERE = pathlib.Path(__file__).parent
 CORPUS = pathlib.Path(music21.__file__).parent / "corpus"
 # Of the large families of similar pieces every so many-th is enough.
-EVERY = {"bach": 5, "trecento": 3, "monteverdi": 2}
-LARGEST = 45_000  # bytes as stored: a symphony movement alone takes music21 a minute
+EVERY = {"bach": 4, "trecento": 3, "monteverdi": 2}
+LARGEST = 36_000  # bytes as stored: a symphony movement alone takes music21 a minute
 LEAST = 0.995
 ROUNDING = Fraction(1, 64)  # of a quarter; coarser than any rounding of tuplets, finer than any other difference
 

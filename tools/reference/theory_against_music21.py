@@ -6,7 +6,7 @@ instead of restward's own theory: the accidental of each letter in a key, the ke
 instrument, its transposing table of instruments. Only the ranking (how many keys of the family differ, how
 near the nearest one is on the circle of fifths) is computed here, from music21's accidentals.
 
-One line per check; exit status 1 if any disagrees.
+One line for each instrument and each key; exit status 1 if any check disagrees, and each of those is shown.
 """
 
 import argparse
@@ -92,13 +92,18 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--program", required=True, help="the built restward")
     program = str(Path(parser.parse_args().program).resolve())
-    failures = 0
+    failures = checks = 0
 
     def check(what, ours, theirs):
-        nonlocal failures
-        agree = ours == theirs
-        failures += not agree
-        print(f"{'agree   ' if agree else 'DISAGREE'}  {what}" + ("" if agree else f": restward {ours}, music21 {theirs}"))
+        nonlocal failures, checks
+        checks += 1
+        if ours != theirs:
+            failures += 1
+            print(f"DISAGREE  {what}: restward {ours}, music21 {theirs}")
+
+    def told(what, before):
+        if failures == before:
+            print(f"agree     {what}")
 
     catalogue = tomllib.loads((ROOT / "config/instruments.toml").read_text(encoding="utf-8"))["instrument"]
     to_sounding = {}
@@ -109,17 +114,20 @@ def main():
         else:
             theirs = interval.Interval(BY_NAME[ident])
         to_sounding[ident] = theirs
+        before = failures
         generic = theirs.generic.directed
         steps = generic - 1 if generic > 0 else generic + 1
         ours = entry["transposition"]
         check(f"transposition of {ident}", (ours["diatonic"], ours["chromatic"]),
               (steps, int(theirs.chromatic.semitones)))
+        told(f"transposition of {ident}", before)
 
     family = [key.Key(tonic) for tonic in FAMILY]
     for mode in ("major", "minor"):
         for fifths in range(-7, 8):
             concert = music21_key(fifths, mode)
             asked = name(concert)
+            before = failures
             output = subprocess.run([program, "changed", "--key", asked, "--all", "--json"],
                                     check=True, capture_output=True, text=True).stdout
             answer = json.loads(output)
@@ -144,7 +152,8 @@ def main():
                     # Harmonic minor: a semitone under the tonic, on the letter under the tonic's.
                     leading = own.tonic.transpose("m-2")
                     check(f"{asked}: printed leading tone of {ident}", spelled(part["printed"]), leading.name)
-    print(f"{'all agree' if not failures else str(failures) + ' disagree'} (music21 against restward changed)")
+            told(f"{asked} in {len(answer['instruments'])} instruments", before)
+    print(f"{checks} checks, {'all agree' if not failures else str(failures) + ' disagree'} (music21 against restward changed)")
     return 1 if failures else 0
 
 

@@ -1,6 +1,5 @@
 //! What `notes --json` prints (DESIGN.md §6); names are plain ASCII.
 
-use super::names;
 use crate::exercise::{Alteration, Exercise, FollowedBy, Measure, Note, Part, Quarters, TempoMap};
 use serde::Serialize;
 
@@ -77,7 +76,7 @@ fn listed_measure(measure: &Measure) -> ListedMeasure<'_> {
         onset_quarters: measure.onset.to_string(),
         duration_quarters: measure.duration.to_string(),
         meter: format!("{}/{}", measure.meter.count, measure.meter.unit),
-        key: names::key_ascii(measure.key),
+        key: measure.key.ascii(),
     }
 }
 
@@ -92,7 +91,7 @@ fn listed<'a>(part: &'a Part, note: &'a Note) -> ListedNote<'a> {
         sounding_midi: note.sounding,
         onset_quarters: note.onset.to_string(),
         duration_quarters: note.duration.to_string(),
-        key: names::key_ascii(note.key),
+        key: note.key.ascii(),
         tempo_qpm: tempo(&part.tempo, note),
         alteration: note.alteration,
         followed_by: match note.followed_by {

@@ -1,6 +1,6 @@
 //! What `notes` prints for people, in 80 columns.
 
-use super::names;
+use super::value;
 use crate::exercise::{Exercise, FollowedBy, Measure, Note, Part};
 use crate::theory::Pitch;
 use std::io::{self, Write};
@@ -21,27 +21,26 @@ pub(super) fn write(out: &mut impl Write, exercise: &Exercise) -> io::Result<()>
         if now != in_force {
             writeln!(out, "\n{now}\n")?;
             if in_force.is_empty() {
-                writeln!(out, "{:<9}{:<7}{:<6}{:<24}{:<10}", "measure", "beat", "note", "value", "then")?;
+                writeln!(out, "{:<9}{:<7}{:<6}{:<24}then", "measure", "beat", "note", "value")?;
             }
             in_force = now;
         }
         writeln!(out, "{}", row(part, measure, note).trim_end())?;
     }
     for notice in &exercise.notices {
-        writeln!(out, "\nPlease note: {notice}")?;
+        writeln!(out, "\n{}", wrapped(&format!("Please note: {notice}")))?;
     }
     Ok(())
 }
 
 /// Key, meter and tempo at a note.
 fn surroundings(part: &Part, measure: &Measure, note: &Note) -> String {
-    let key = names::key_for_people(note.key);
     let meter = format!("{}/{}", measure.meter.count, measure.meter.unit);
     if part.tempo_given {
         let tempo = 60_000_000.0 / part.tempo.micros_per_quarter(note.onset);
-        format!("{key}, {meter}, {} quarter notes a minute", short(tempo))
+        format!("{}, {meter}, {} quarter notes a minute", note.key, short(tempo))
     } else {
-        format!("{key}, {meter}")
+        format!("{}, {meter}", note.key)
     }
 }
 
@@ -65,7 +64,7 @@ fn row(part: &Part, measure: &Measure, note: &Note) -> String {
         fitting(&measure.label, 8),
         short(part.beat_of(note).to_f64()),
         spelled(note.written, note),
-        fitting(&names::value(note.duration), 23),
+        fitting(&value::in_words(note.duration), 23),
         then.join(", ")
     )
 }
@@ -74,6 +73,26 @@ fn row(part: &Part, measure: &Measure, note: &Note) -> String {
 fn spelled(pitch: Pitch, note: &Note) -> String {
     let is_natural = pitch.alter == 0 && note.key.alter(pitch.letter) != 0;
     if is_natural { format!("{}♮{}", pitch.letter, pitch.octave) } else { pitch.to_string() }
+}
+
+/// Broken between words at 80 columns.
+fn wrapped(text: &str) -> String {
+    const COLUMNS: usize = 80;
+    let mut lines = String::new();
+    let mut column = 0;
+    for word in text.split_whitespace() {
+        let width = word.chars().count();
+        if column > 0 && column + 1 + width > COLUMNS {
+            lines.push('\n');
+            column = 0;
+        } else if column > 0 {
+            lines.push(' ');
+            column += 1;
+        }
+        lines.push_str(word);
+        column += width;
+    }
+    lines
 }
 
 fn fitting(text: &str, width: usize) -> String {

@@ -16,6 +16,8 @@ const BOUNCE_PIECE: i64 = 25_000;
 const DIP: i64 = 40_000;
 /// Slurred notes overlap by at most 40 ms; overlaps above 60 ms are several notes at once.
 const CHORD_OVERLAP: i64 = 60_000;
+/// The notes of a rolled chord follow one another within 100 ms (from memory).
+const ROLL: i64 = 100_000;
 /// Candidates kept at once; the oldest is decided early if more are struck within 30 ms.
 const CANDIDATES: usize = 16;
 /// Before any time.
@@ -65,6 +67,9 @@ pub(super) struct Line {
     /// How many notes were short, standing alone in silence; how many were not short.
     short_alone: u32,
     long: u32,
+    /// How many notes in a row began each soon after the one before, no note-off between; when the last began.
+    rolled: u32,
+    last_on: Micros,
 }
 
 impl Default for Line {
@@ -79,6 +84,8 @@ impl Default for Line {
             has_chords: false,
             short_alone: 0,
             long: 0,
+            rolled: 0,
+            last_on: NEVER,
         }
     }
 }
@@ -167,6 +174,7 @@ impl Line {
     }
 
     pub(super) fn note_off(&mut self, pitch: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
+        self.rolled = 0;
         let is_it = |candidate: &Candidate| candidate.pitch == pitch && candidate.off.is_none();
         if let Some(place) = self.candidates.iter().position(is_it) {
             if let Some(candidate) = self.candidates.get_mut(place).filter(|candidate| at < candidate.owes_until) {
@@ -191,19 +199,16 @@ impl Line {
             note.owes_until = NEVER;
             return;
         }
+        let Sounding { id, pitch, on, .. } = *note;
         if rules.merged {
             note.off = Some(at);
         } else {
-            let on = note.on;
             // Slurred: it ends where the next begins.
             let next = self.candidates.iter().find(|next| is_single && next.off.is_none() && next.on > on);
-            to.off(note.id, next.map_or(at, |next| next.on.min(at)));
+            to.off(id, next.map_or(at, |next| next.on.min(at)));
             self.sounding.remove(place);
         }
-        if let Some(note) = self.sounding.get(place).filter(|_| rules.merged) {
-            let pitch = note.pitch;
-            self.set_end(pitch, at);
-        }
+        self.set_end(pitch, at);
     }
 
     /// A candidate ends: meant, or short and then perhaps nothing at all.
@@ -231,6 +236,12 @@ impl Line {
         }
     }
 
+    /// A channel mode message ends every note. Notes rolled one after the other that have no other end were a chord.
+    pub(super) fn end_by_message(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>) {
+        self.has_chords |= self.rolled > 1;
+        self.end_all(at, rules, to);
+    }
+
     /// Ends every note at once: no bounce, no dip, no glitch comes after.
     pub(super) fn end_all(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         self.tell_ends(at, to);
@@ -241,6 +252,7 @@ impl Line {
         self.tell_ends(at, to);
         self.ended = [NEVER; 128];
         self.cut = [NEVER; 128];
+        self.rolled = 0;
     }
 
     /// The end of the stream: nothing is struck again, and no short note stands between two.
@@ -299,18 +311,9 @@ impl Line {
         let first = self.candidates.remove(0);
         // Two notes that began together, and the older still sounds: no slur, no glitch.
         self.has_chords |= first.off.is_none() && first.younger.is_some() && !is_last;
-        if self.is_single(rules) {
-            for note in self.sounding.drain(..) {
-                let end = note.off.unwrap_or(first.on).min(first.on);
-                to.off(note.id, end.max(note.on));
-                if note.off.is_none() {
-                    if let Some(cut) = self.cut.get_mut(usize::from(note.pitch)) {
-                        *cut = first.on;
-                    }
-                    self.last_end = self.last_end.max(end);
-                }
-            }
-        }
+        self.make_way(&first, rules, to);
+        self.rolled = if first.on - self.last_on <= Micros(ROLL) { self.rolled + 1 } else { 1 };
+        self.last_on = first.on;
         self.has_told = true;
         let id = to.on(first.on, first.pitch, first.velocity);
         if first.off.is_some_and(|off| is_short(&first, off)) {
@@ -331,6 +334,27 @@ impl Line {
             }
             self.set_end(first.pitch, off);
         }
+    }
+
+    /// What must have ended before this note begins: all others where one note sounds at a time, else the last
+    /// of its pitch.
+    fn make_way(&mut self, first: &Candidate, rules: Rules, to: &mut Teller<'_>) {
+        let is_single = self.is_single(rules);
+        let (cut, last_end) = (&mut self.cut, &mut self.last_end);
+        self.sounding.retain(|note| {
+            if !is_single && note.pitch != first.pitch {
+                return true;
+            }
+            let end = note.off.unwrap_or(first.on).min(first.on);
+            to.off(note.id, end.max(note.on));
+            if note.off.is_none() {
+                if let Some(cut) = cut.get_mut(usize::from(note.pitch)) {
+                    *cut = first.on;
+                }
+                *last_end = (*last_end).max(end);
+            }
+            false
+        });
     }
 
     fn set_end(&mut self, pitch: u8, at: Micros) {

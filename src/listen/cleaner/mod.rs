@@ -195,7 +195,7 @@ impl Port {
             }
             Ok(MidiMessage::ControlChange(channel, control, _)) if ends_notes(control.0.into()) => {
                 if let Some(Some(line)) = self.lines.get_mut(usize::from(channel.index())) {
-                    line.end_all(at, rules, teller);
+                    line.end_by_message(at, rules, teller);
                 }
             }
             Ok(MidiMessage::ActiveSensing) => self.has_sensing = true,

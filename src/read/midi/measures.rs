@@ -1,11 +1,11 @@
 //! Barlines for the notes of a MIDI file: measures by its time signatures, keys, tempo.
 
 use super::notes::MidiNote;
-use crate::exercise::{Accidentals, Flow, Meter, Quarters, Role, WrittenMeasure, WrittenNote};
+use crate::exercise::{Accidentals, Flow, MOST_MEASURES, Meter, Quarters, Role, WrittenMeasure, WrittenNote};
 use crate::read::spelling::{Printed, spell};
 use crate::smf::{Clock, File, Message};
 use crate::theory::{Key, Mode, Transposition};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// Of a longer silence one measure is made: a pause of days is a mistake, not forty thousand measures.
 const MOST_EMPTY_MEASURES: i64 = 500;
@@ -24,10 +24,13 @@ pub(super) fn written(
     let tempos = clock.tempos().map(|(tick, tempo)| Some((clock.quarters(tick)?, f64::from(tempo))));
     let tempos: Vec<(Quarters, f64)> = tempos.collect::<Option<_>>()?;
     let mut measures = Vec::new();
-    let (mut start, mut meter, mut placed) = (Quarters::ZERO, Meter::COMMON, 0);
+    let (mut start, mut meter, mut placed, mut tempo_from) = (Quarters::ZERO, Meter::COMMON, 0, 0);
     while start < end {
         meter = in_force(&meters, start).unwrap_or(meter);
-        let next_change = meters.iter().map(|&(at, _)| at).find(|&at| at > start);
+        if measures.len() >= MOST_MEASURES {
+            return None;
+        }
+        let next_change = meters.get(after(&meters, start)).map(|&(at, _)| at);
         let next_note = notes.get(placed).map_or(end, |note| note.onset);
         let empty = (next_note - start).in_beats(meter.measure());
         let empty = (empty.numerator() / empty.denominator()).max(0);
@@ -37,6 +40,9 @@ pub(super) fn written(
         let here = notes.iter().skip(placed).take_while(|note| note.onset < barline).count();
         let held = notes.get(placed..placed + here).unwrap_or_default();
         placed += here;
+        let changed = tempos.get(tempo_from..).unwrap_or_default();
+        let changed = changed.get(..changed.partition_point(|&(at, _)| at < barline)).unwrap_or_default();
+        tempo_from += changed.len();
         measures.push(WrittenMeasure {
             label: (measures.len() + 1).to_string(),
             duration: barline - start,
@@ -47,11 +53,7 @@ pub(super) fn written(
                 || measures.last().is_some_and(|last: &WrittenMeasure| last.notes.is_empty()),
             notes: of_measure(held, start, &keys, instrument),
             trailing_graces: Vec::new(),
-            tempos: tempos
-                .iter()
-                .filter(|(at, _)| *at >= start && *at < barline)
-                .map(|&(at, t)| (at - start, t))
-                .collect(),
+            tempos: changed.iter().map(|&(at, tempo)| (at - start, tempo)).collect(),
             flow: Flow::default(),
         });
         start = barline;
@@ -86,17 +88,14 @@ fn of_measure(
         let chord = chords.entry(line(timed)).or_insert((number, 0));
         chord.1 = chord.1.max(timed.note.midi);
     }
-    let mut judged: Vec<u32> = Vec::new();
+    let mut judged: HashSet<u32> = HashSet::new();
     held.iter()
         .map(|timed| {
             let key = in_force(keys, timed.onset).unwrap_or(Key::major(0));
             let concert = spell(timed.note.midi, key);
             let printed = printed(key, instrument);
             let (chord, top) = chords.get(&line(timed)).copied().unwrap_or_default();
-            let is_judged = timed.note.midi == top && !judged.contains(&chord);
-            if is_judged {
-                judged.push(chord);
-            }
+            let is_judged = timed.note.midi == top && judged.insert(chord);
             WrittenNote {
                 onset: timed.onset - start,
                 duration: timed.end - timed.onset,
@@ -153,5 +152,10 @@ fn key(kind: u8, data: &[u8]) -> Option<Key> {
 }
 
 fn in_force<T: Copy>(changes: &[(Quarters, T)], at: Quarters) -> Option<T> {
-    changes.iter().take_while(|(from, _)| *from <= at).last().map(|&(_, what)| what)
+    changes.get(after(changes, at).checked_sub(1)?).map(|&(_, what)| what)
+}
+
+/// The index of the first change after a point.
+fn after<T>(changes: &[(Quarters, T)], at: Quarters) -> usize {
+    changes.partition_point(|&(from, _)| from <= at)
 }

@@ -9,7 +9,7 @@ mod notes;
 
 use super::choice::{self, find_part};
 use super::{Choice, ReadError};
-use crate::exercise::{Exercise, PartName, TooLong, WrittenPart, perform};
+use crate::exercise::{Exercise, FollowedBy, Part, PartName, Quarters, TooLong, WrittenPart, perform};
 use crate::smf::{Clock, File, Message};
 use notes::MidiNote;
 
@@ -40,7 +40,20 @@ pub(super) fn read(bytes: &[u8], choice: &Choice) -> Result<Exercise, ReadError>
     let written = WrittenPart { name, transposition: choice.instrument, measures: written };
     let mut part = perform(written).map_err(|TooLong| ReadError::TooLong)?;
     part.tempo_given = !file.tempos().is_empty();
+    close_small_gaps(&mut part);
     Ok(Exercise { title: title(&file), parts, part, notices })
+}
+
+/// Programs write notes a little shorter than they are, to be heard apart: a gap below a 32nd is no rest (no source).
+fn close_small_gaps(part: &mut Part) {
+    let thirty_second = Quarters::new(1, 8);
+    for index in 1..part.notes.len() {
+        let begins = part.notes[index].onset;
+        let before = &mut part.notes[index - 1];
+        if before.followed_by == FollowedBy::Rest && begins - before.end() < thirty_second {
+            before.followed_by = FollowedBy::Note;
+        }
+    }
 }
 
 /// The parts of a file, and to which of them a note belongs.
@@ -66,8 +79,8 @@ fn parts(file: &File, notes: &[MidiNote]) -> (Vec<PartName>, impl Fn(&MidiNote) 
             .collect(),
     };
     let of_part = move |note: &MidiNote| match by_channel {
-        true => lines.iter().position(|&(_, channel)| channel == note.channel).unwrap_or(0),
-        false => tracks.iter().position(|&track| track == note.track).unwrap_or(0),
+        true => lines.binary_search(&(note.track, note.channel)).unwrap_or(0),
+        false => tracks.binary_search(&note.track).unwrap_or(0),
     };
     (parts, of_part)
 }

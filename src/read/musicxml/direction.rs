@@ -50,7 +50,7 @@ pub(super) fn sound(reader: &mut PartReader, sound: Node<'_, '_>, now: Quarters,
     let at = child(sound, "offset").map_or(now, |offset| not_before_start(now + reader.offset(offset)));
     if let Some(text) = sound.attribute("tempo") {
         match text.trim().parse::<f64>().ok().and_then(micros) {
-            Some(micros) => measure.tempos.push(TempoMark { at, micros, is_sound: true }),
+            Some(micros) => measure.tempos.push(TempoMark { at, micros, is_sound: true, is_own: true }),
             None => {
                 let place = in_measure(sound);
                 reader.notice(format!("The tempo \"{}\" in {place} makes no sense and is left out.", shown(text)));
@@ -101,7 +101,7 @@ fn metronome(reader: &mut PartReader, mark: Node<'_, '_>, at: Quarters, measure:
         _ => None,
     };
     match tempo {
-        Some(micros) => measure.tempos.push(TempoMark { at, micros, is_sound: false }),
+        Some(micros) => measure.tempos.push(TempoMark { at, micros, is_sound: false, is_own: true }),
         None => {
             let place = in_measure(mark);
             reader.notice(format!("The metronome mark in {place} gives no number and is left out."));

@@ -1,17 +1,19 @@
 //! Barlines: repeats and endings; and the signs that stand only in other parts.
 
-use super::measure::{PartReader, RawMeasure, in_measure};
+use super::measure::{RawMeasure, TempoMark};
 use super::tree::{child, elements};
 use crate::exercise::{Ending, RepeatEnd};
 use roxmltree::Node;
+use std::collections::BTreeMap;
 
-/// Takes in a `barline`.
-pub(super) fn barline(reader: &mut PartReader, barline: Node<'_, '_>, measure: &mut RawMeasure<'_>) {
+/// Whether a `barline` divides its measure: a repeat sign in the middle.
+pub(super) fn divides(barline: Node<'_, '_>) -> bool {
+    barline.attribute("location") == Some("middle") && child(barline, "repeat").is_some()
+}
+
+/// Takes in a `barline`; one in the middle ends what stands before it.
+pub(super) fn barline(barline: Node<'_, '_>, measure: &mut RawMeasure<'_>) {
     let is_left = barline.attribute("location") == Some("left");
-    if barline.attribute("location") == Some("middle") && child(barline, "repeat").is_some() {
-        let place = in_measure(barline);
-        reader.notice(format!("The repeat sign in the middle of {place} is read as if it stood at the end."));
-    }
     let signs = &mut measure.signs;
     for element in elements(barline) {
         match element.tag_name().name() {
@@ -96,14 +98,13 @@ pub(super) fn settle(measures: &mut [RawMeasure<'_>]) {
 /// Takes over the tempo and the signs of another part: many programs print them only above the top part.
 pub(super) fn adopt(measures: &mut [RawMeasure<'_>], others: &[RawMeasure<'_>]) {
     let has_endings = measures.iter().any(|measure| measure.signs.flow.ending_start.is_some());
-    for (measure, other) in measures.iter_mut().zip(others) {
+    let other_at: BTreeMap<(usize, usize), &RawMeasure<'_>> =
+        others.iter().map(|other| ((other.page, other.half), other)).collect();
+    for measure in measures {
+        let Some(other) = other_at.get(&(measure.page, measure.half)) else { continue };
         measure.signs.phrase_here |= other.signs.phrase_here;
-        for tempo in &other.tempos {
-            let is_known = measure.tempos.iter().any(|own| own.at == tempo.at && own.is_sound >= tempo.is_sound);
-            if !is_known && tempo.at <= measure.duration {
-                measure.tempos.push(*tempo);
-            }
-        }
+        let inside = other.tempos.iter().filter(|tempo| tempo.at <= measure.duration);
+        measure.tempos.extend(inside.map(|tempo| TempoMark { is_own: false, ..*tempo }));
         let (own, other) = (&mut measure.signs.flow, &other.signs.flow);
         own.repeat_start |= other.repeat_start;
         own.repeat_end = own.repeat_end.or(other.repeat_end);

@@ -4,7 +4,6 @@
 
 use super::super::spelling::Printed;
 use super::super::{Choice, ReadError};
-use super::flow;
 use super::measure::{PartReader, RawMeasure, Shift, TempoMark};
 use super::note::RawNote;
 use super::score::Score;
@@ -14,14 +13,13 @@ use std::collections::{BTreeSet, HashMap};
 
 /// The measures with what is judged in them, and the transposition at the start.
 pub(super) fn judged(
-    mut raw: Vec<RawMeasure<'_>>,
+    raw: Vec<RawMeasure<'_>>,
     part: &PartName,
     reader: &PartReader,
     choice: &Choice,
     score: &Score<'_, '_>,
     notices: &mut Vec<String>,
 ) -> Result<(Option<Transposition>, Vec<WrittenMeasure>), ReadError> {
-    flow::settle(&mut raw);
     let pitched = || raw.iter().flat_map(|measure| &measure.notes).filter(|note| is_listed(note));
     if pitched().next().is_none() {
         return Err(ReadError::NoNotes { part: part.id.clone() });
@@ -218,9 +216,8 @@ impl Line<'_, '_, '_> {
 
 /// What is in force at a point of the measure.
 fn in_force<T: Copy>(changes: &[(Quarters, T)], at: Quarters, otherwise: T) -> T {
-    // In the file's order, which a backup may turn around: of those in force, the last in time.
-    let before = changes.iter().filter(|(from, _)| *from <= at);
-    before.max_by_key(|(from, _)| *from).map_or(otherwise, |&(_, what)| what)
+    let next = changes.partition_point(|(from, _)| *from <= at);
+    next.checked_sub(1).and_then(|last| changes.get(last)).map_or(otherwise, |&(_, what)| what)
 }
 
 /// The first voice of the staff in this measure: the lowest number, as voices are numbered from the top.
@@ -276,6 +273,6 @@ fn top_of_each_chord(notes: &mut [WrittenNote]) {
 
 /// In order of time; at one place a sound after the printed mark, so that it counts.
 fn tempos(mut marks: Vec<TempoMark>) -> Vec<(Quarters, f64)> {
-    marks.sort_by_key(|mark| (mark.at, mark.is_sound));
+    marks.sort_by_key(|mark| (mark.at, mark.is_sound, mark.is_own));
     marks.into_iter().map(|mark| (mark.at, mark.micros)).collect()
 }

@@ -8,7 +8,7 @@ use super::clock::Clock;
 use super::note::{self, RawNote};
 use super::number::{decimal, shown};
 use super::score::{MeasureSource, Score};
-use super::tree::{child, elements, text_of, wrong};
+use super::tree::{child, child_text, elements, text_of, wrong};
 use super::value::{notated, repaired};
 use super::{attributes, direction, flow};
 use crate::exercise::{Flow, Meter, Quarters, RepeatEnd};
@@ -20,6 +20,10 @@ const MOST_NOTICES: usize = 20;
 
 /// A measure as it stands in the file.
 pub(super) struct RawMeasure<'a> {
+    /// Which measure of the file it is, from 0.
+    pub(super) page: usize,
+    /// Which piece of it, if a repeat sign divides it; else 0.
+    pub(super) half: usize,
     pub(super) label: String,
     pub(super) implicit: bool,
     pub(super) duration: Quarters,
@@ -58,6 +62,8 @@ pub(super) struct TempoMark {
     pub(super) micros: f64,
     /// From a `sound`: counts before a printed mark at the same place.
     pub(super) is_sound: bool,
+    /// From the part itself: counts before one that stands in another part.
+    pub(super) is_own: bool,
 }
 
 /// Transposition in force.
@@ -84,6 +90,8 @@ pub(super) struct PartReader {
     /// `None` without a meter: a whole-measure rest is then as long as it says.
     pub(super) meter: Option<Meter>,
     pub(super) shift: Shift,
+    /// Measures read.
+    page: usize,
     notices: Vec<String>,
 }
 
@@ -97,6 +105,7 @@ impl PartReader {
             key: Key::major(0),
             meter: None,
             shift: Shift::default(),
+            page: 0,
             notices: Vec::new(),
         }
     }
@@ -113,18 +122,10 @@ impl PartReader {
         }
     }
 
-    pub(super) fn measure<'a>(&mut self, source: &MeasureSource<'a, '_>) -> Result<RawMeasure<'a>, ReadError> {
-        let mut measure = RawMeasure {
-            label: source.measure.attribute("number").unwrap_or_default().to_owned(),
-            implicit: source.measure.attribute("implicit") == Some("yes"),
-            duration: Quarters::ZERO,
-            meter: self.meter.unwrap_or(Meter::COMMON),
-            keys: vec![(Quarters::ZERO, self.key)],
-            shifts: vec![(Quarters::ZERO, self.shift)],
-            notes: Vec::new(),
-            tempos: Vec::new(),
-            signs: Signs::default(),
-        };
+    /// Reads a measure; one with a repeat sign in its middle becomes two of one label.
+    pub(super) fn measure<'a>(&mut self, source: &MeasureSource<'a, '_>) -> Result<Vec<RawMeasure<'a>>, ReadError> {
+        let mut done = Vec::new();
+        let mut measure = self.begin(source, 0);
         let mut clock = Clock::new();
         let mut chord_onset = Quarters::ZERO;
         for element in elements(source.content) {
@@ -135,12 +136,43 @@ impl PartReader {
                 "attributes" => attributes::read(self, element, clock.now(), &mut measure)?,
                 "direction" => direction::read(self, element, clock.now(), &mut measure),
                 "sound" => direction::sound(self, element, clock.now(), &mut measure),
-                "barline" => flow::barline(self, element, &mut measure),
+                "barline" => {
+                    flow::barline(element, &mut measure);
+                    if flow::divides(element) && !clock.now().is_zero() {
+                        if has_backup_after(element) {
+                            let place = in_measure(element);
+                            self.notice(format!(
+                                "The repeat sign in the middle of {place} is read as if it stood at its end."
+                            ));
+                        } else {
+                            let second = self.begin(source, measure.half + 1);
+                            done.push(finished(std::mem::replace(&mut measure, second), &clock));
+                            clock = Clock::new();
+                        }
+                    }
+                }
                 _ => {}
             }
         }
-        measure.duration = clock.furthest();
-        Ok(measure)
+        done.push(finished(measure, &clock));
+        self.page += 1;
+        Ok(done)
+    }
+
+    fn begin<'a>(&self, source: &MeasureSource<'a, '_>, half: usize) -> RawMeasure<'a> {
+        RawMeasure {
+            page: self.page,
+            half,
+            label: source.measure.attribute("number").unwrap_or_default().to_owned(),
+            implicit: source.measure.attribute("implicit") == Some("yes"),
+            duration: Quarters::ZERO,
+            meter: self.meter.unwrap_or(Meter::COMMON),
+            keys: vec![(Quarters::ZERO, self.key)],
+            shifts: vec![(Quarters::ZERO, self.shift)],
+            notes: Vec::new(),
+            tempos: Vec::new(),
+            signs: Signs::default(),
+        }
     }
 
     fn note<'a>(
@@ -168,11 +200,17 @@ impl PartReader {
 
     /// The duration of a note as the file counts it, and exact.
     fn duration(&mut self, note: Node<'_, '_>) -> Result<(Quarters, Quarters), ReadError> {
+        // A whole rest stands for a measure of any meter, whether or not the file marks it as one.
         let rest = child(note, "rest");
-        let is_measure_rest = rest.is_some_and(|rest| rest.attribute("measure") == Some("yes"));
-        let longest = self.meter.filter(|_| is_measure_rest).map(Meter::measure);
+        let is_marked = rest.is_some_and(|rest| rest.attribute("measure") == Some("yes"));
+        let is_plain = rest.is_some() && child(note, "dot").is_none();
+        let is_whole = is_plain && matches!(child_text(note, "type"), None | Some("whole"));
+        let longest = self.meter.filter(|_| is_marked || is_whole).map(Meter::measure);
         let Some(element) = child(note, "duration") else {
-            let value = longest.or_else(|| notated(note)).ok_or_else(|| wrong(note, "a note has no duration"))?;
+            let value = longest
+                .filter(|_| is_marked)
+                .or_else(|| notated(note))
+                .ok_or_else(|| wrong(note, "a note has no duration"))?;
             self.notice(format!("A note without a duration in {} lasts what its type says.", in_measure(note)));
             return Ok((value, value));
         };
@@ -182,10 +220,11 @@ impl PartReader {
         }
         let division = self.division.unwrap_or(Quarters::new(1, 1));
         let counted = scaled(divisions, division).ok_or_else(|| too_long(element))?;
+        // The type of a marked one is always whole and says nothing.
+        let exact = if is_marked { counted } else { repaired(note, counted, division) };
         match longest {
-            Some(longest) => Ok((counted.min(longest), counted.min(longest))),
-            None if is_measure_rest => Ok((counted, counted)),
-            None => Ok((counted, repaired(note, counted, division))),
+            Some(longest) if exact > longest => Ok((counted.min(longest), longest)),
+            _ => Ok((counted, exact)),
         }
     }
 
@@ -214,6 +253,19 @@ impl PartReader {
         let divisions = decimal(text_of(element));
         divisions.and_then(|divisions| scaled(divisions, self.division?)).unwrap_or(Quarters::ZERO)
     }
+}
+
+fn finished<'a>(mut measure: RawMeasure<'a>, clock: &Clock) -> RawMeasure<'a> {
+    measure.duration = clock.furthest();
+    // A backup may have turned the order around; of two at one place the later in the file counts.
+    measure.keys.sort_by_key(|&(from, _)| from);
+    measure.shifts.sort_by_key(|&(from, _)| from);
+    measure
+}
+
+/// Whether another voice of the measure is still to come, which cannot be divided here.
+fn has_backup_after(element: Node<'_, '_>) -> bool {
+    element.next_siblings().any(|later| later.has_tag_name("backup"))
 }
 
 /// The divisions of a `duration`: not negative.

@@ -43,7 +43,9 @@ impl<'a, 'i> Score<'a, 'i> {
             return Err(ReadError::NoParts);
         }
         let listed = listed(root);
-        let parts = ids.into_iter().enumerate().map(|(index, id)| named(index, id, &listed)).collect();
+        // Of parts listed twice under one identifier the first counts.
+        let by_id: HashMap<&str, &PartName> = listed.iter().rev().map(|part| (part.id.as_str(), part)).collect();
+        let parts = ids.into_iter().enumerate().map(|(index, id)| named(index, id, &listed, &by_id)).collect();
         let work = child(root, "work").and_then(|work| child_text(work, "work-title"));
         let title = child_text(root, "movement-title").filter(|title| !title.is_empty()).or(work);
         Ok(Score {
@@ -126,9 +128,8 @@ fn one_line(text: &str) -> String {
 }
 
 /// The name of the `index`-th part; a part without an identifier has that of its place in the list.
-fn named(index: usize, id: Option<&str>, listed: &[PartName]) -> PartName {
-    let by_id = id.and_then(|id| listed.iter().find(|part| part.id == id));
-    let found = by_id.or_else(|| listed.get(index).filter(|_| id.is_none()));
+fn named(index: usize, id: Option<&str>, listed: &[PartName], by_id: &HashMap<&str, &PartName>) -> PartName {
+    let found = id.and_then(|id| by_id.get(id).copied()).or_else(|| listed.get(index).filter(|_| id.is_none()));
     let mut name = found.cloned().unwrap_or_default();
     if let Some(id) = id {
         name.id = id.to_owned();

@@ -1,32 +1,9 @@
-//! Names for people and programs: keys and note values in words.
+//! Note values in words.
 
 use crate::exercise::Quarters;
-use crate::theory::{Key, Letter, Mode};
-
-/// `Eb major`.
-pub(super) fn key_ascii(key: Key) -> String {
-    key_name(key, "b", "#")
-}
-
-/// `E♭ major`.
-pub(super) fn key_for_people(key: Key) -> String {
-    key_name(key, "♭", "♯")
-}
-
-fn key_name(key: Key, flat: &str, sharp: &str) -> String {
-    // On the line of fifths the tonic of a major key stands where its signature counts from C, that of a
-    // minor key three fifths higher.
-    let (place, mode) = match key.mode {
-        Mode::Major => (i32::from(key.fifths), "major"),
-        Mode::Minor => (i32::from(key.fifths) + 3, "minor"),
-    };
-    let alter = (place + 1).div_euclid(7);
-    let sign = if alter < 0 { flat } else { sharp };
-    format!("{}{} {mode}", Letter::from_step(place * 4), sign.repeat(alter.unsigned_abs() as usize))
-}
 
 /// A value in words: `dotted half`, `half + eighth`, `triplet eighth`; else in quarters, `7/5 quarters`.
-pub(super) fn value(value: Quarters) -> String {
+pub(super) fn in_words(value: Quarters) -> String {
     for (group, name) in [(1, ""), (3, "triplet "), (5, "quintuplet "), (7, "septuplet ")] {
         // A triplet eighth is two thirds of an eighth, a quintuplet 16th four fifths, a septuplet 16th four sevenths.
         let normal = if group == 1 {
@@ -84,17 +61,6 @@ fn sum(value: Quarters) -> Option<String> {
 mod tests {
     use super::*;
 
-    /// Circle of fifths, common practice, no source.
-    #[test]
-    fn keys() {
-        for (fifths, major, minor) in
-            [(0, "C", "A"), (-3, "Eb", "C"), (-7, "Cb", "Ab"), (7, "C#", "A#"), (1, "G", "E"), (-1, "F", "D")]
-        {
-            assert_eq!(key_ascii(Key::major(fifths)), format!("{major} major"));
-            assert_eq!(key_ascii(Key { fifths, mode: Mode::Minor }), format!("{minor} minor"));
-        }
-    }
-
     #[test]
     fn values() {
         for (top, bottom, words) in [
@@ -108,7 +74,7 @@ mod tests {
             (5, 1, "whole + quarter"),
             (5, 6, "5/6 quarters"),
         ] {
-            assert_eq!(value(Quarters::new(top, bottom)), words);
+            assert_eq!(in_words(Quarters::new(top, bottom)), words);
         }
     }
 }
