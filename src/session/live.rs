@@ -128,6 +128,9 @@ impl<'a> Session<'a> {
     /// click does not go on in an empty room.
     fn rest(&mut self, silent: bool) -> Ended {
         let Some(_) = self.plan.click else { return self.command().map_or(Ended::Over, Ended::By) };
+        if silent {
+            self.tell(Told::Waiting);
+        }
         let until = self.stage.source.now() + self.plan.pause;
         loop {
             if let Some(command) = self.command() {

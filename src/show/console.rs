@@ -101,6 +101,10 @@ impl<W: Write> Console<W> {
             },
             Told::Beat(beat) => self.beat(beat),
             Told::Decided { lane, decision, .. } => self.decided(*lane, decision),
+            Told::Waiting => {
+                let key = if self.look.keys { ", or press n" } else { "" };
+                self.line(&format!("Nobody played. To go on, play any note{key}."))
+            }
             Told::CheckNote { lane, sends } => self.said(
                 *lane,
                 "i",
