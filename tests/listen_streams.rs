@@ -218,6 +218,9 @@ fn what_is_no_stream() {
         assert!(error.contains("a stream is a list of [seconds, [bytes]]"), "{shown}: {error}");
         assert_eq!(error.lines().count(), 1, "{error}");
     }
+    let ports: Vec<String> = (0..65).map(|port| format!("[0, [248], {{\"port\": {port}}}]")).collect();
+    let (status, _, error) = run(format!("[{}]", ports.join(",\n")).as_bytes(), &[]);
+    assert!(status == Some(1) && error.contains("line 65") && error.contains("more than 64 ports"), "{error}");
     let (status, _, error) = run(b"[[0.5, [144, \xFF]]]", &[]);
     assert_eq!(status, Some(1), "{error}");
 }

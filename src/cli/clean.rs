@@ -25,7 +25,7 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: Arguments) -> Outcome {
     let take = take::read_any_file(&arguments.stream).map_err(Failure::input)?;
     let notes = clean_notes(&take.inputs);
-    let mut out = io::stdout().lock();
+    let mut out = io::BufWriter::new(io::stdout().lock());
     if arguments.json {
         let listing = Listing { notes: notes.iter().map(Row::of).collect() };
         serde_json::to_writer(&mut out, &listing).map_err(io::Error::from)?;
@@ -36,6 +36,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
             writeln!(out, "\nPlease note: {notice}")?;
         }
     }
+    out.flush()?;
     Ok(())
 }
 

@@ -1,8 +1,11 @@
 //! The engine: timed MIDI in, decisions out. Live and file are the same.
 
-use super::{Decision, Report, Settings};
+use super::live::Live;
+use super::whole;
+use super::{Decision, Report, Sends, Settings};
 use crate::exercise::{Micros, Part};
-use crate::listen::{Input, Timed};
+use crate::follow::{Heard, Line, Model, Trellis, Wire};
+use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed};
 use std::sync::Arc;
 
 /// Judges one take of one part by one player.
@@ -12,49 +15,253 @@ use std::sync::Arc;
 pub struct Engine {
     part: Arc<Part>,
     settings: Settings,
-    decisions: Vec<Decision>,
+    cleaner: Cleaner,
+    /// One search for each way the instrument may put the part on the wire, until the take decides.
+    ears: Vec<Ear>,
+    /// Notes that sound: their names and places among the heard.
+    sounding: Vec<(NoteId, usize)>,
+    live: Live,
+    remarked: bool,
+    /// When the last note was struck or ended.
+    last_event: Option<Micros>,
+    /// The stream time up to which everything is decided.
+    now: Micros,
+    events: Vec<NoteEvent>,
 }
+
+/// One way of hearing.
+#[derive(Clone)]
+struct Ear {
+    wire: Wire,
+    /// Nats, for how common it is.
+    prior: f64,
+    line: Arc<Line>,
+    trellis: Trellis,
+}
+
+impl Ear {
+    fn score(&self) -> f64 {
+        self.prior + self.trellis.score()
+    }
+}
+
+/// Octave switches of controllers, with the nats they cost: one octave off is one take in some hundred.
+const OCTAVES: [(i16, f64); 5] = [(0, 0.0), (12, -6.0), (-12, -6.0), (24, -9.0), (-24, -9.0)];
+/// A way of sending that is so many nats behind is given up.
+const HOPELESS: f64 = 25.0;
+/// A way of sending that leads by so many nats is said to the player.
+const CERTAIN: f64 = 7.0;
+/// Seconds of silence that end a take without a click.
+const LONG_SILENCE: f64 = 6.0;
+/// Seconds after the release of the last note of the part that end a take.
+const AFTER_THE_END: f64 = 1.5;
+/// Beats after the end of the part that end a take with a click.
+const BEATS_AFTER_THE_END: f64 = 3.0;
 
 impl Engine {
     /// An engine for one take.
     pub fn new(part: Arc<Part>, settings: Settings) -> Engine {
-        Engine { part, settings, decisions: Vec::new() }
+        Engine {
+            ears: ears(&part, &settings),
+            cleaner: Cleaner::new(Restrikes::Kept),
+            sounding: Vec::new(),
+            live: Live::new(Arc::clone(&part), &settings),
+            remarked: false,
+            last_event: None,
+            now: Micros::default(),
+            events: Vec::new(),
+            part,
+            settings,
+        }
     }
 
     /// Takes in one arrival; times must not run backward.
     pub fn push(&mut self, input: &Timed<Input>) {
         self.advance(input.at);
+        let mut events = std::mem::take(&mut self.events);
+        self.cleaner.push(input, &mut events);
+        self.take_in(&mut events, input.at);
+        self.events = events;
+        // What has just become certain about the past is said at once.
+        self.advance(input.at);
     }
 
     /// Decides what time alone makes certain, up to `now`.
     pub fn advance(&mut self, now: Micros) {
-        let _ = (&self.part, &self.settings, now);
+        loop {
+            let own = best_of(&self.ears).and_then(|ear| self.live.next_deadline(ear.trellis.heard()));
+            // Rounded up: a deadline met is a deadline past.
+            let own = own.map(|seconds| Micros((seconds * 1e6).ceil() as i64));
+            let next = match (self.cleaner.next_deadline(), own) {
+                (Some(cleaner), Some(own)) => Some(cleaner.min(own)),
+                (cleaner, own) => cleaner.or(own),
+            };
+            let Some(at) = next.filter(|&next| next <= now) else { break };
+            self.now = self.now.max(at);
+            let at = self.now;
+            let mut events = std::mem::take(&mut self.events);
+            self.cleaner.advance(at, &mut events);
+            self.take_in(&mut events, at);
+            self.events = events;
+            let struck = self.cleaner.is_struck();
+            if let Some(ear) = best_of(&self.ears) {
+                self.live.time_passed(&ear.line, ear.trellis.heard(), struck, at.seconds());
+            }
+        }
+        self.now = self.now.max(now);
     }
 
     /// The decisions since the last call, in order.
     pub fn take_decisions(&mut self) -> Vec<Decision> {
-        std::mem::take(&mut self.decisions)
+        self.live.take_decisions()
     }
 
-    /// Whether the take is over by itself: the last note has been played and released, or nothing was
-    /// played for a long time.
+    /// Whether the take is over by itself: the last note has been played and released, the click has run
+    /// past the end, or nothing was played for a long time.
     pub fn is_over(&self, now: Micros) -> bool {
-        let _ = now;
-        false
+        let silent_for = |seconds: f64| {
+            self.sounding.is_empty() && self.last_event.is_some_and(|last| (now - last).seconds() >= seconds)
+        };
+        let at_the_end = self.live.position().is_some_and(|position| position + 1 == self.part.notes.len());
+        let Some(grid) = &self.settings.grid else {
+            return silent_for(LONG_SILENCE) || at_the_end && silent_for(AFTER_THE_END);
+        };
+        let Some(last) = self.part.notes.last() else { return true };
+        let end = grid.seconds_at(last.end());
+        let beat = grid.seconds_at(last.onset + self.part.beat_unit(last)) - grid.seconds_at(last.onset);
+        let past = now.seconds() - end;
+        past > BEATS_AFTER_THE_END * beat && (silent_for(beat) || self.last_event.is_none())
+            || at_the_end && past > 0.0 && silent_for(AFTER_THE_END)
     }
 
     /// Ends the take: judges it as a whole, withdraws or adds what the whole take shows, and reports.
     /// The last decisions, the summary among them, are returned beside the report.
-    pub fn finish(self, now: Micros) -> (Report, Vec<Decision>) {
-        let report = Report {
-            notes: vec![],
-            flags: vec![],
-            extra: vec![],
-            restarts: vec![],
-            remarks: vec![],
-            totals: Default::default(),
-            ended: now,
+    pub fn finish(mut self, now: Micros) -> (Report, Vec<Decision>) {
+        self.advance(now);
+        let mut events = Vec::new();
+        self.cleaner.finish(now, &mut events);
+        self.take_in(&mut events, now);
+
+        let best = self.ears.iter().map(Ear::score).fold(f64::NEG_INFINITY, f64::max);
+        let whole = self.ears.iter().filter(|ear| ear.score() > best - HOPELESS).map(|ear| {
+            let mut trellis = Trellis::new(Arc::clone(&ear.line), Model::whole_take());
+            ear.trellis.heard().iter().for_each(|&heard| trellis.hear(heard));
+            Ear { trellis, ..ear.clone() }
+        });
+        let whole = whole.max_by(|a, b| a.score().total_cmp(&b.score()));
+        let seconds = now.seconds();
+        let (reading, remarks) = match &whole {
+            Some(ear) => {
+                let (heard, places) = (ear.trellis.heard(), ear.trellis.places());
+                let reading = whole::read(&self.part, &self.settings, &ear.line, heard, &places, seconds);
+                (reading, remark(ear.wire, heard.len()).into_iter().collect())
+            }
+            None => {
+                let line = Line::new(&self.part, Wire { written: false, shift: 0 }, true, None);
+                (whole::read(&self.part, &self.settings, &line, &[], &[], seconds), Vec::new())
+            }
         };
-        (report, self.decisions)
+        self.live.withdraw(seconds, "the whole take shows it otherwise", |index, kind| {
+            reading.flags.iter().all(|flag| (flag.index, flag.kind) != (index, kind))
+        });
+        for flag in &reading.flags {
+            if !self.live.told().contains(&(flag.index, flag.kind)) {
+                self.live.say(Decision::Flag { at_s: seconds, flag: flag.clone() });
+            }
+        }
+        self.live.say(Decision::Summary { totals: reading.totals.clone() });
+        let decisions = self.live.take_decisions();
+        let whole::Reading { notes, flags, extra, restarts, totals } = reading;
+        (Report { notes, flags, extra, restarts, remarks, totals, ended: now }, decisions)
     }
+
+    fn take_in(&mut self, events: &mut Vec<NoteEvent>, now: Micros) {
+        for event in events.drain(..) {
+            match event {
+                NoteEvent::On { id, at, midi, .. } => {
+                    self.last_event = Some(at);
+                    let heard = Heard { at: at.seconds(), released: None, midi };
+                    self.ears.iter_mut().for_each(|ear| ear.trellis.hear(heard));
+                    let Some(count) = self.ears.first().map(|ear| ear.trellis.heard().len()) else { continue };
+                    self.sounding.push((id, count - 1));
+                    self.choose(now.seconds());
+                    let mut scores: Vec<f64> = self.ears.iter().map(Ear::score).collect();
+                    scores.sort_by(|a, b| b.total_cmp(a));
+                    let lead = if let [first, second, ..] = scores[..] { first - second } else { f64::INFINITY };
+                    if let Some(ear) = best_of(&self.ears) {
+                        self.live.heard(&ear.trellis, &ear.line, lead, now.seconds());
+                    }
+                }
+                NoteEvent::Off { id, at } => {
+                    self.last_event = self.last_event.max(Some(at));
+                    let Some(place) = self.sounding.iter().position(|&(sounding, _)| sounding == id) else { continue };
+                    let (_, index) = self.sounding.swap_remove(place);
+                    self.ears.iter_mut().for_each(|ear| ear.trellis.release(index, at.seconds()));
+                    if let Some(ear) = best_of(&self.ears) {
+                        self.live.released(index, ear.trellis.heard());
+                    }
+                }
+            }
+        }
+    }
+
+    /// Gives up hopeless ways of hearing, and says once that the take sits an octave off.
+    fn choose(&mut self, now: f64) {
+        if self.ears.len() > 1 {
+            let best = self.ears.iter().map(Ear::score).fold(f64::NEG_INFINITY, f64::max);
+            self.ears.retain(|ear| ear.score() > best - HOPELESS);
+        }
+        if self.remarked {
+            return;
+        }
+        let Some(best) = best_of(&self.ears) else { return };
+        let rival = self.ears.iter().filter(|ear| ear.wire.shift != best.wire.shift).map(Ear::score);
+        let certain = rival.fold(f64::NEG_INFINITY, f64::max) < best.score() - CERTAIN;
+        if let Some(sentence) = remark(best.wire, best.trellis.heard().len()).filter(|_| certain) {
+            self.remarked = true;
+            self.live.say(Decision::Remark { at_s: now, sentence });
+        }
+    }
+}
+
+fn best_of(ears: &[Ear]) -> Option<&Ear> {
+    ears.iter().max_by(|a, b| a.score().total_cmp(&b.score()))
+}
+
+/// What is said once about a take that sits octaves off.
+fn remark(wire: Wire, heard: usize) -> Option<String> {
+    let octaves = wire.shift.abs() / 12;
+    if octaves == 0 || heard < 3 {
+        return None;
+    }
+    let so_many = if octaves == 1 { "one octave".to_owned() } else { format!("{octaves} octaves") };
+    let side = if wire.shift > 0 { "too high" } else { "too low" };
+    Some(format!("the whole take sounds {so_many} {side}: set the octave switch of the controller (not counted)"))
+}
+
+/// All ways in which the part may come in.
+fn ears(part: &Part, settings: &Settings) -> Vec<Ear> {
+    let sustains = settings.instrument.as_ref().is_none_or(|instrument| instrument.sustains);
+    let ways: &[bool] = match settings.sends {
+        Sends::Written => &[true],
+        Sends::Concert => &[false],
+        Sends::Auto => &[true, false],
+    };
+    let grid = settings.grid.as_ref();
+    let mut ears: Vec<Ear> = Vec::new();
+    for &(shift, prior) in &OCTAVES {
+        for &written in ways {
+            let wire = Wire { written, shift };
+            let line = match grid {
+                Some(grid) => Line::new(part, wire, sustains, Some(&|point| grid.seconds_at(point))),
+                None => Line::new(part, wire, sustains, None),
+            };
+            let known = |ear: &Ear| ear.line.notes.iter().zip(&line.notes).all(|(a, b)| a.midi == b.midi);
+            if !ears.iter().any(known) {
+                let line = Arc::new(line);
+                ears.push(Ear { wire, prior, trellis: Trellis::new(Arc::clone(&line), Model::online()), line });
+            }
+        }
+    }
+    ears
 }

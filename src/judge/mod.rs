@@ -4,9 +4,18 @@
 //! In: timed MIDI. Out: [`Decision`]s as soon as they are certain, and a [`Report`] at the end.
 //! Next is [`crate::session`], which runs it live, and [`crate::show`], which writes it down.
 
+mod cut_short;
 mod engine;
+mod entrance;
+mod findings;
+mod frame;
+mod live;
+mod pitch;
+mod release;
 mod report;
 mod settings;
+mod whole;
+mod words;
 
 pub use engine::Engine;
 pub use report::{Count, Decision, Extra, Flag, FlagKind, NoteResult, Report, Restart, Totals};

@@ -1,6 +1,6 @@
 //! What the judge needs to know besides the exercise and the take.
 
-use crate::exercise::{Micros, TempoMap};
+use crate::exercise::{Micros, Quarters, TempoMap};
 use crate::instrument::Instrument;
 use crate::theory::Key;
 use serde::Deserialize;
@@ -78,6 +78,13 @@ pub struct Grid {
     pub start: Micros,
     /// The tempo of the click from there.
     pub tempo: TempoMap,
+}
+
+impl Grid {
+    /// Stream time in seconds of a point of the score.
+    pub fn seconds_at(&self, point: Quarters) -> f64 {
+        (self.start + self.tempo.micros_at(point)).seconds()
+    }
 }
 
 /// Everything the judge is told.

@@ -1,15 +1,26 @@
-//! Writes things down for people and programs: console log, JSON, CSV.
+//! What people and programs read: console log, reports, tables, JSON, CSV.
+//!
+//! In: decisions, reports, theory. Out: text. Next is the command line.
 
 mod advice;
 pub mod changed;
 mod console;
 mod key_check;
 mod phrases;
+pub mod report;
 mod stream;
 mod summary;
+pub mod words;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};
 pub use key_check::key_check;
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
+
+use std::path::Path;
+
+/// The last component of a path, for headings.
+pub fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}

@@ -70,6 +70,8 @@ pub(super) struct Line {
     /// How many notes in a row began each soon after the one before, no note-off between; when the last began.
     rolled: u32,
     last_on: Micros,
+    /// When time alone decides something next.
+    due: Option<Micros>,
 }
 
 impl Default for Line {
@@ -86,6 +88,7 @@ impl Default for Line {
             long: 0,
             rolled: 0,
             last_on: NEVER,
+            due: None,
         }
     }
 }
@@ -97,6 +100,16 @@ impl Line {
     }
 
     pub(super) fn note_on(&mut self, pitch: u8, velocity: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
+        self.strike(pitch, velocity, at, rules, to);
+        self.settle(at, rules, to);
+    }
+
+    pub(super) fn note_off(&mut self, pitch: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
+        self.let_go(pitch, at, rules, to);
+        self.settle(at, rules, to);
+    }
+
+    fn strike(&mut self, pitch: u8, velocity: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         if self.goes_on(pitch, at, rules) {
             return;
         }
@@ -117,7 +130,6 @@ impl Line {
         }
         self.followed(at, rules);
         if resumed {
-            self.settle(at, rules, to);
             return;
         }
         if let Some(cut) = self.cut.get_mut(usize::from(pitch)) {
@@ -131,7 +143,6 @@ impl Line {
             && at - self.last_end >= Micros(BOUNCE_GAP);
         let candidate = Candidate { pitch, velocity, on: at, off: None, younger: None, from_silence, owes_until };
         self.candidates.push(candidate);
-        self.settle(at, rules, to);
     }
 
     /// Whether a candidate of this pitch is struck again so soon that it is one note, which then goes on.
@@ -173,7 +184,7 @@ impl Line {
         }
     }
 
-    pub(super) fn note_off(&mut self, pitch: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
+    fn let_go(&mut self, pitch: u8, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         self.rolled = 0;
         let is_it = |candidate: &Candidate| candidate.pitch == pitch && candidate.off.is_none();
         if let Some(place) = self.candidates.iter().position(is_it) {
@@ -182,7 +193,6 @@ impl Line {
                 return;
             }
             self.end_candidate(place, at, rules);
-            self.settle(at, rules, to);
         } else if let Some(place) = self.sounding.iter().position(|note| note.pitch == pitch && note.off.is_none()) {
             self.end_sounding(place, at, rules, to);
         } else if let Some(cut) = self.cut.get_mut(usize::from(pitch)) {
@@ -253,6 +263,7 @@ impl Line {
         self.ended = [NEVER; 128];
         self.cut = [NEVER; 128];
         self.rolled = 0;
+        self.settle(at, rules, to);
     }
 
     /// The end of the stream: nothing is struck again, and no short note stands between two.
@@ -261,6 +272,7 @@ impl Line {
             self.tell_first(true, rules, to);
         }
         self.tell_ends(at, to);
+        self.due = None;
     }
 
     /// What sounds ends at `at`, or where it has ended already.
@@ -276,9 +288,9 @@ impl Line {
         self.candidates.iter().any(|candidate| candidate.off.is_none())
     }
 
-    pub(super) fn next_deadline(&self, rules: Rules) -> Option<Micros> {
-        let ends = self.sounding.iter().filter_map(|note| note.off).map(|off| off + Micros(DIP)).min();
-        ends.into_iter().chain(self.first_due(rules)).min()
+    /// When time alone decides something next.
+    pub(super) fn next_deadline(&self) -> Option<Micros> {
+        self.due
     }
 
     /// When the oldest candidate is decided, if no other note comes.
@@ -291,7 +303,7 @@ impl Line {
         }
     }
 
-    /// Decides what is due up to `now`.
+    /// Decides what is due up to `now`, and when something is due next.
     pub(super) fn settle(&mut self, now: Micros, rules: Rules, to: &mut Teller<'_>) {
         self.sounding.retain(|note| {
             let Some(off) = note.off.filter(|&off| off + Micros(DIP) <= now) else { return true };
@@ -301,6 +313,8 @@ impl Line {
         while self.first_due(rules).is_some_and(|due| due <= now) {
             self.tell_first(false, rules, to);
         }
+        let ends = self.sounding.iter().filter_map(|note| note.off).map(|off| off + Micros(DIP)).min();
+        self.due = ends.into_iter().chain(self.first_due(rules)).min();
     }
 
     /// The oldest candidate was meant.

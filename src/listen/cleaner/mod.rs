@@ -61,6 +61,8 @@ struct Port {
     has_sensing: bool,
     last_byte: Micros,
     lines: [Option<Box<Line>>; 16],
+    /// When time alone decides something next.
+    due: Option<Micros>,
 }
 
 /// Where events go, and how notes are numbered.
@@ -131,13 +133,14 @@ impl Cleaner {
                 port.has_sensing = false;
             }
         }
+        port.look_ahead();
     }
 
     /// Tells what time alone makes certain, up to `now`.
     pub fn advance(&mut self, now: Micros, out: &mut Vec<NoteEvent>) {
         while let Some(due) = self.next_deadline().filter(|&due| due <= now) {
             let mut teller = Teller { next_id: &mut self.next_id, out };
-            for port in &mut self.ports {
+            for port in self.ports.iter_mut().filter(|port| port.due.is_some_and(|port_due| port_due <= due)) {
                 port.advance(due, self.rules, &mut teller);
             }
             self.now = self.now.max(due);
@@ -147,7 +150,7 @@ impl Cleaner {
 
     /// When the next decision is due without any arrival.
     pub fn next_deadline(&self) -> Option<Micros> {
-        self.ports.iter().filter_map(|port| port.next_deadline(self.rules)).min()
+        self.ports.iter().filter_map(|port| port.due).min()
     }
 
     /// Whether a note sounds that is not told yet: it has just been struck, and may be a glitch.
@@ -159,8 +162,9 @@ impl Cleaner {
     pub fn finish(&mut self, now: Micros, out: &mut Vec<NoteEvent>) {
         self.advance(now, out);
         let mut teller = Teller { next_id: &mut self.next_id, out };
-        for line in self.ports.iter_mut().flat_map(|port| port.lines.iter_mut().flatten()) {
-            line.finish(self.now, self.rules, &mut teller);
+        for port in &mut self.ports {
+            port.lines.iter_mut().flatten().for_each(|line| line.finish(self.now, self.rules, &mut teller));
+            port.look_ahead();
         }
     }
 
@@ -173,6 +177,7 @@ impl Cleaner {
                 has_sensing: false,
                 last_byte: Micros(0),
                 lines: Default::default(),
+                due: None,
             });
             self.ports.len() - 1
         })
@@ -218,19 +223,22 @@ impl Port {
         self.has_sensing.then_some(self.last_byte + Micros(DEAD + 1))
     }
 
-    fn next_deadline(&self, rules: Rules) -> Option<Micros> {
-        let lines = self.lines.iter().flatten().filter_map(|line| line.next_deadline(rules));
-        lines.chain(self.death()).min()
+    fn look_ahead(&mut self) {
+        let lines = self.lines.iter().flatten().filter_map(|line| line.next_deadline());
+        self.due = lines.chain(self.death()).min();
     }
 
     fn advance(&mut self, due: Micros, rules: Rules, teller: &mut Teller<'_>) {
         for line in self.lines.iter_mut().flatten() {
-            line.settle(due, rules, teller);
+            if line.next_deadline().is_some_and(|deadline| deadline <= due) {
+                line.settle(due, rules, teller);
+            }
         }
         if self.death().is_some_and(|death| death <= due) {
             self.has_sensing = false;
             self.end_all(self.last_byte + Micros(SENSING), rules, teller);
         }
+        self.look_ahead();
     }
 }
 

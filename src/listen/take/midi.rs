@@ -1,9 +1,9 @@
 //! Takes in Standard MIDI Files: any division, the tempo map exact, formats 0 and 1.
 //!
-//! In: the bytes of a file. Out: a [`Take`]; each track is a port of its own.
+//! In: the bytes of a file. Out: a [`Take`]; each track is a port of its own (of very many tracks the last share one).
 
 use super::clock::click_from;
-use super::{CONNECTED, DISCONNECTED, Input, Micros, START_MARKER, Take, TakeProblem, Timed, What};
+use super::{CONNECTED, DISCONNECTED, Input, MOST_PORTS, Micros, START_MARKER, Take, TakeProblem, Timed, What};
 use crate::exercise::TempoMap;
 use crate::smf::{Clock, Event, File, Message};
 
@@ -16,12 +16,13 @@ pub(super) fn read(bytes: &[u8]) -> Result<Take, TakeProblem> {
     let clock = Clock::new(&file);
     let mut arrivals: Vec<(u64, Input)> = Vec::new();
     let mut marker = None;
-    for (port, track) in (0..).zip(&file.tracks) {
+    for (number, track) in file.tracks.into_iter().enumerate() {
+        let port = number.min(MOST_PORTS - 1) as u32;
         for Event { tick, message } in track {
-            if is_start(message) && marker.is_none_or(|first| *tick < first) {
-                marker = Some(*tick);
+            if is_start(&message) && marker.is_none_or(|first| tick < first) {
+                marker = Some(tick);
             }
-            arrivals.extend(arrival(message).map(|what| (*tick, Input { port, what })));
+            arrivals.extend(arrival(&message).map(|what| (tick, Input { port, what })));
         }
     }
     // Stable: within a track, and from track to track, events of one tick keep their order.

@@ -27,6 +27,11 @@ const CONNECTED: &str = "port connected";
 
 /// The largest file that is read: an hour of breath data at hundreds of messages a second.
 const MOST_BYTES: usize = 24 << 20;
+/// A MIDI file says in a few bytes what a stream says in twenty; this too is an hour.
+const MOST_MIDI_BYTES: usize = 8 << 20;
+
+/// Ports told apart in one file; the time to read it grows with their number.
+const MOST_PORTS: usize = 64;
 
 /// What was played, from a file.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,6 +82,9 @@ pub fn read_take(bytes: &[u8]) -> Result<Take, TakeProblem> {
         return Err(TakeProblem::Empty);
     }
     if bytes.starts_with(b"MThd") || bytes.starts_with(b"RIFF") {
+        if bytes.len() > MOST_MIDI_BYTES {
+            return Err(TakeProblem::TooLarge { megabytes: MOST_MIDI_BYTES >> 20 });
+        }
         return midi::read(bytes);
     }
     let text = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);

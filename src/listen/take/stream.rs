@@ -4,7 +4,7 @@
 //! In: text. Out: a [`Take`] without a click.
 
 use super::steady::Steady;
-use super::{Input, Micros, Take, TakeProblem, Timed, What};
+use super::{Input, MOST_PORTS, Micros, Take, TakeProblem, Timed, What};
 use crate::exercise::TempoMap;
 use serde::Deserialize;
 use serde::de::{self, Deserializer, IgnoredAny, SeqAccess, Visitor};
@@ -52,7 +52,14 @@ impl<'de> Visitor<'de> for ListVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Self::Value, A::Error> {
         let mut inputs = Vec::new();
         let mut clock = Steady::default();
+        let mut ports = Vec::new();
         while let Some(Entry { at, what }) = list.next_element()? {
+            if !ports.contains(&what.port) {
+                if ports.len() == MOST_PORTS {
+                    return Err(de::Error::custom(format!("more than {MOST_PORTS} ports, which no computer has")));
+                }
+                ports.push(what.port);
+            }
             inputs.push(Timed { at: clock.time(at), what });
         }
         Ok(inputs)

@@ -1,0 +1,191 @@
+//! The reading of a whole take: every note's fate, every finding, the totals.
+
+use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
+use super::frame::Frame;
+use super::{Count, Extra, Flag, FlagKind, NoteResult, Restart, Settings, Totals};
+use super::{cut_short, entrance, pitch, release, words};
+use crate::exercise::{Note, Part};
+use crate::follow::{Heard, Line, Passes, Place};
+use crate::theory::{Rank, changed_notes};
+
+/// What was found in a take.
+pub(super) struct Reading {
+    pub(super) notes: Vec<NoteResult>,
+    pub(super) flags: Vec<Flag>,
+    pub(super) extra: Vec<Extra>,
+    pub(super) restarts: Vec<Restart>,
+    pub(super) totals: Totals,
+}
+
+/// How long before a note its grace notes may come, in seconds. Common practice, no source.
+const GRACE_BEFORE: f64 = 0.8;
+/// How far apart the notes of one chord may be struck, in seconds.
+const CHORD_SPREAD: f64 = 0.08;
+
+/// Judges a take whose every played note has its place. `ended` is the end of the take in seconds.
+pub(super) fn read(
+    part: &Part,
+    settings: &Settings,
+    line: &Line,
+    heard: &[Heard],
+    places: &[Place],
+    ended: f64,
+) -> Reading {
+    let passes = Passes::new(places, part.notes.len());
+    let onsets: Vec<Option<f64>> = passes.played.iter().map(|played| played.map(|played| heard[played].at)).collect();
+    let scene =
+        Scene { part, instrument: settings.instrument.as_ref(), frame: Frame::new(part, settings, &onsets) };
+    let ranks = Ranks::new(part, settings);
+
+    let mut reading = Reading {
+        notes: Vec::with_capacity(part.notes.len()),
+        flags: Vec::new(),
+        extra: extras(part, line, heard, places, &passes, ended),
+        restarts: passes.restarts().map(|(from_index, to_index)| Restart { from_index, to_index }).collect(),
+        totals: Totals { notes: part.notes.len(), ..Totals::default() },
+    };
+    reading.totals.extra = reading.extra.len();
+    reading.totals.restarts = reading.restarts.len();
+
+    for (index, note) in part.notes.iter().enumerate() {
+        let sounded = passes.played[index].map(|played| {
+            let held_by = passes.held_by[index].unwrap_or(played);
+            let end = heard[held_by].released.unwrap_or(ended);
+            let end = heard.get(held_by + 1).map_or(end, |next| end.min(next.at));
+            Sounded {
+                note: index,
+                onset: heard[played].at,
+                release: Some(end),
+                off_pitch: accepted_pitch(line, index, heard[played].midi),
+            }
+        });
+        let rank = ranks.of(note);
+        let findings = match &sounded {
+            None => vec![Finding { note: index, kind: FlagKind::MissedNote, amount: Amount::Silent }],
+            Some(sounded) => judge_note(&scene, sounded, &mut reading.totals),
+        };
+        count_pitches(&mut reading.totals, &findings, sounded.is_some(), rank);
+        for finding in &findings {
+            *reading.totals.flags.entry(finding.kind).or_default() += 1;
+            reading.flags.push(words::flag(&scene, finding, rank));
+        }
+        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings));
+    }
+    reading
+}
+
+/// Semitones above the pitch due; a note of the chord counts as right.
+pub(super) fn accepted_pitch(line: &Line, note: usize, midi: u8) -> i16 {
+    let due = &line.notes[note];
+    let midi = i16::from(midi);
+    if due.chord.contains(&midi) { 0 } else { midi - due.midi }
+}
+
+/// The findings about a note that was played; counts what was judged.
+fn judge_note(scene: &Scene, sounded: &Sounded, totals: &mut Totals) -> Vec<Finding> {
+    let mut findings: Vec<Finding> = pitch::judge(scene, sounded).into_iter().collect();
+    let end = sounded.release.unwrap_or(sounded.onset);
+    let verdict = entrance::judge(scene, sounded);
+    count(&mut totals.entrances, verdict);
+    findings.extend(verdict.fault());
+    let verdict = release::judge(scene, sounded, end, 0.0);
+    count(&mut totals.full_releases, verdict);
+    findings.extend(verdict.fault());
+    findings.extend(cut_short::judge(scene, sounded, end).fault());
+    findings
+}
+
+fn count(count: &mut Count, verdict: Verdict) {
+    count.of += usize::from(verdict != Verdict::NotJudged);
+    count.good += usize::from(verdict == Verdict::Good);
+}
+
+fn count_pitches(totals: &mut Totals, findings: &[Finding], played: bool, rank: Option<Rank>) {
+    let wrong = findings.iter().any(|finding| matches!(finding.amount, Amount::Pitch(_)));
+    let right = played && !wrong;
+    totals.right_pitches.of += 1;
+    totals.right_pitches.good += usize::from(right);
+    if played && matches!(rank, Some(Rank::Primary | Rank::Secondary)) {
+        totals.changed_notes.of += 1;
+        totals.changed_notes.good += usize::from(right);
+    }
+}
+
+fn result(scene: &Scene, note: &Note, sounded: Option<&Sounded>, rank: Option<Rank>, findings: &[Finding]) -> NoteResult {
+    let held = sounded.and_then(|sounded| Some(sounded.release? - sounded.onset));
+    let beat = scene.frame.beat(note.index);
+    NoteResult {
+        index: note.index,
+        measure: scene.part.measure_of(note).map(|measure| measure.label.clone()).unwrap_or_default(),
+        beat: words::rounded(scene.part.beat_of(note).to_f64(), 1000.0),
+        written: note.written.ascii(),
+        expected_midi: note.sounding,
+        played_midi: sounded.map(|sounded| (i16::from(note.sounding) + sounded.off_pitch).clamp(0, 127) as u8),
+        onset_s: sounded.map(|sounded| sounded.onset),
+        release_s: sounded.and_then(|sounded| sounded.release),
+        held_beats: held.zip(beat).map(|(held, beat)| words::rounded(held / beat, 1000.0)),
+        value_beats: words::rounded(note.duration.in_beats(scene.part.beat_unit(note)).to_f64(), 1000.0),
+        changed_note: rank,
+        flags: findings.iter().map(|finding| finding.kind).collect(),
+    }
+}
+
+/// What belongs to no note, grace notes and the other notes of a chord left out.
+fn extras(part: &Part, line: &Line, heard: &[Heard], places: &[Place], passes: &Passes, ended: f64) -> Vec<Extra> {
+    let note_at = |mut played: std::ops::Range<usize>, back: bool| {
+        let found = |&at: &usize| matches!(places[at], Place::Note(_));
+        if back { played.rfind(found) } else { played.find(found) }
+    };
+    let belongs = |played: usize| {
+        let (midi, at) = (i16::from(heard[played].midi), heard[played].at);
+        let next = note_at(played + 1..places.len(), false);
+        let last = note_at(0..played, true);
+        let note = |at: usize| match places[at] {
+            Place::Note(note) => line.notes.get(note as usize),
+            _ => None,
+        };
+        next.and_then(|next| note(next).map(|note| (note, heard[next].at - at))).is_some_and(|(note, before)| {
+            (before < GRACE_BEFORE && note.graces.contains(&midi))
+                || (before < CHORD_SPREAD && (note.chord.contains(&midi) || note.midi == midi))
+        }) || last
+            .and_then(|last| note(last).map(|note| (note, at - heard[last].at)))
+            .is_some_and(|(note, after)| after < CHORD_SPREAD && (note.chord.contains(&midi) || note.midi == midi))
+    };
+    let _ = part;
+    let real = passes.extra.iter().copied().filter(|&played| !belongs(played));
+    real.map(|played| Extra {
+        onset_s: heard[played].at,
+        release_s: heard[played].released.unwrap_or(ended),
+        midi: heard[played].midi,
+    })
+    .collect()
+}
+
+/// The ranks of changed notes in the written keys of a part.
+pub(super) struct Ranks {
+    /// By written key as it occurs in the part.
+    keys: Vec<(crate::theory::Key, Vec<crate::theory::Changed>)>,
+}
+
+impl Ranks {
+    pub(super) fn new(part: &Part, settings: &Settings) -> Ranks {
+        let transposition = part.transposition.unwrap_or_default();
+        let family: Vec<_> = settings.family.iter().map(|&key| transposition.key_to_written(key)).collect();
+        let mut keys: Vec<(crate::theory::Key, Vec<crate::theory::Changed>)> = Vec::new();
+        for note in &part.notes {
+            if keys.iter().all(|(key, _)| *key != note.key) {
+                keys.push((note.key, changed_notes(note.key, &family)));
+            }
+        }
+        Ranks { keys }
+    }
+
+    /// The rank of a note whose accidental is the key signature's.
+    pub(super) fn of(&self, note: &Note) -> Option<Rank> {
+        if note.written.alter != note.key.alter(note.written.letter) {
+            return None;
+        }
+        let (_, changed) = self.keys.iter().find(|(key, _)| *key == note.key)?;
+        changed.iter().find(|changed| changed.letter == note.written.letter).map(|changed| changed.rank)
+    }
+}
