@@ -1,7 +1,6 @@
 //! `restward check`: a take file judged against its exercise.
 
-use super::{Failure, Outcome};
-use crate::instrument::{self, Instrument};
+use super::{Failure, Outcome, lanes};
 use crate::judge::{Engine, Grid, Level, Sends, Settings};
 use crate::listen::take::{self, Take};
 use crate::read::{self, Choice};
@@ -59,18 +58,16 @@ enum Form {
 }
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
-    let chosen = arguments.instrument.as_deref().map(|id| instrument::catalogue().get(id)).transpose();
-    let chosen: Option<&Instrument> = chosen.map_err(Failure::input)?;
-    let choice = Choice { part: arguments.part.clone(), instrument: chosen.cloned() };
-    let exercise = read::read_file(&arguments.exercise, &choice).map_err(Failure::input)?;
+    let read = |choice: &Choice| read::read_file(&arguments.exercise, choice).map_err(Failure::input);
+    let found = lanes::player_part(read, arguments.part.as_deref(), arguments.instrument.as_deref())?;
     let take = take::read_file(&arguments.take).map_err(Failure::input)?;
+    let lanes::Found { exercise, instrument } = found;
     let part = Arc::new(exercise.part);
-    let instrument = chosen.or_else(|| instrument::catalogue().recognise(&part.name));
     let settings = Settings {
         level: arguments.level,
         sends: arguments.sends,
         grid: grid(&arguments, &take)?,
-        instrument: instrument.cloned(),
+        instrument,
         family: theory::default_family(),
     };
 
