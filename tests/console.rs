@@ -124,6 +124,22 @@ fn every_kind_of_line_fits() {
 }
 
 #[test]
+fn many_notes_left_out_at_once_are_two_lines() {
+    let missed = |lane, measure: &str| flag(lane, FlagKind::MissedNote, measure, 1.0, "C5", "not played");
+    let told = [missed(0, "3"), missed(0, "4"), missed(0, "5"), missed(1, "3"), over(0, true)];
+    let text = written(&["Mia", "Tom"], Look::default(), &told);
+    let lines: Vec<&str> = text.lines().take(3).collect();
+    assert_eq!(
+        lines,
+        [
+            "Mia  o m3 b1   C5    not played",
+            "Mia  o and 2 more notes not played, up to m5 b1   C5",
+            "Tom  o m3 b1   C5    not played",
+        ]
+    );
+}
+
+#[test]
 fn a_terminal_shows_the_beat_and_rubs_it_out() {
     let beat = Beat { at: Micros(0), number: 2, of: 3, measure: "7".into() };
     let look = Look { terminal: true, keys: true };

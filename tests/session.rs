@@ -382,18 +382,59 @@ fn nobody_playing_does_not_click_for_ever() {
     let plan = plan(true, 4);
     let mut cued = 0;
     let mut source = source(&plan, 3, |arrivals, _| arrivals.clear());
-    let mut ahead = 0;
     let (outcomes, _) = run(&plan, &mut source, |told, commands| match told {
         Told::Cued { .. } => cued += 1,
-        Told::Ahead { .. } => {
-            ahead += 1;
-            if ahead == 2 {
-                // The second take does not begin by itself; the director ends the session.
-                commands.send(Command::Quit).unwrap();
-            }
-        }
+        // The second take does not begin by itself; the director ends the session.
+        Told::Waiting => commands.send(Command::Quit).unwrap(),
         _ => {}
     });
     assert_eq!(cued, 1);
     assert!(outcomes.iter().all(|outcome| !outcome.played));
+}
+
+/// All simulated takes of tests/data/takes, played into a session: the same flags as from the file, and no take ends
+/// before its last note.
+#[test]
+fn takes_played_live_have_the_flags_of_the_file() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/takes");
+    let mut names: Vec<std::path::PathBuf> = folder.read_dir().unwrap().map(|file| file.unwrap().path()).collect();
+    names.retain(|path| path.extension().is_some_and(|ending| ending == "mid"));
+    names.sort();
+    assert!(names.len() >= 60, "{}", names.len());
+    for file in names {
+        let truth = std::fs::read_to_string(file.with_extension("truth.json")).unwrap();
+        let truth: serde_json::Value = serde_json::from_str(&truth).unwrap();
+        let options = &truth["options"];
+        let exercise = std::fs::read(file.with_extension("musicxml")).unwrap();
+        let part = read_exercise(&exercise, &Choice::default()).unwrap().part;
+        let hints: Vec<&str> = std::iter::once(&part.name.name).chain(&part.name.hints).map(String::as_str).collect();
+        let instrument = instrument::catalogue().recognise_printed(&hints, part.transposition).cloned();
+        let take = take::read_file(&file).unwrap();
+        let lane = LanePlan {
+            player: "Ada".into(),
+            port: "Ada".into(),
+            part: Arc::new(part),
+            instrument,
+            sends: if options["sends"] == "written" { Sends::Written } else { Sends::Concert },
+        };
+        let level = match options["level"].as_str().unwrap() {
+            "first-year" => Level::FirstYear,
+            "second-year" => Level::SecondYear,
+            _ => Level::ThirdYear,
+        };
+        let plan = Plan { click: take.start.map(|_| take.tempo.clone()), lanes: vec![lane], level, ..plan(true, 1) };
+        let from_file = flags_of_file(&file, &plan, 0);
+        let shift = take.start.map_or(Micros(1_000_000), |start| Micros(-start.0));
+        let performance = move |_: usize, zero: Micros| {
+            let arrivals = take.inputs.iter().map(|arrival| Timed {
+                at: arrival.at + shift + zero,
+                what: Input { port: 0, what: arrival.what.what.clone() },
+            });
+            arrivals.collect()
+        };
+        let mut source = Replay::new(vec!["Ada".into()], Pace::Fast, Box::new(performance));
+        let (outcomes, log) = run(&plan, &mut source, |_, _| ());
+        assert_eq!(flags(&outcomes[0]), from_file, "{}", file.display());
+        assert_eq!(standing(&log, 0), from_file, "{}", file.display());
+    }
 }

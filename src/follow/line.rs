@@ -58,7 +58,12 @@ const TEMPO_SPREAD_CLICK: f64 = 0.05;
 
 impl Line {
     /// Lays out a part. `due` gives the seconds of a point in quarters where a click runs.
-    pub(crate) fn new(part: &Part, wire: Wire, sustains: bool, due: Option<&dyn Fn(crate::exercise::Quarters) -> f64>) -> Line {
+    pub(crate) fn new(
+        part: &Part,
+        wire: Wire,
+        sustains: bool,
+        due: Option<&dyn Fn(crate::exercise::Quarters) -> f64>,
+    ) -> Line {
         let mut notes: Vec<LineNote> = Vec::with_capacity(part.notes.len());
         let mut by_midi = vec![Vec::new(); 128];
         for (index, note) in part.notes.iter().enumerate() {

@@ -88,7 +88,18 @@ impl Trellis {
         };
         let slots = vec![(0, 0); 2 * (line.notes.len() + 1)];
         let (alive, next) = (vec![start], Vec::with_capacity(4 * MOST_ALIVE));
-        Trellis { line, model, heard: Vec::new(), alive, next, slots, step: 0, best: 0.0, nodes: Vec::new(), taken_out: 0.0 }
+        Trellis {
+            line,
+            model,
+            heard: Vec::new(),
+            alive,
+            next,
+            slots,
+            step: 0,
+            best: 0.0,
+            nodes: Vec::new(),
+            taken_out: 0.0,
+        }
     }
 
     /// The notes taken in, with their ends where known.
@@ -234,7 +245,10 @@ impl Trellis {
             // Without a click a take may begin at any time: one a second, which only scales all alike.
             let time = self.at_click(line, to, heard.at, quarter).unwrap_or(1.0);
             let score = left + (chance * self.pitch(line, to, heard.midi) * time.max(1e-9)).ln();
-            self.offer(State { note: to as i32, extra: false, score, begun: heard.at, trill: 0, ..*state }, Place::Note(to as u32));
+            self.offer(
+                State { note: to as i32, extra: false, score, begun: heard.at, trill: 0, ..*state },
+                Place::Note(to as u32),
+            );
         }
     }
 
@@ -314,7 +328,10 @@ impl Trellis {
         }
         let tempo = state.tempo.after(quarters, residual, noise, weight);
         let score = score + time.max(1e-300).ln();
-        self.offer(State { note: to as i32, extra: false, score, begun: heard.at, tempo, trill: 0, node: state.node }, Place::Note(to as u32));
+        self.offer(
+            State { note: to as i32, extra: false, score, begun: heard.at, tempo, trill: 0, node: state.node },
+            Place::Note(to as u32),
+        );
     }
 
     /// A note that the part does not have.
@@ -344,7 +361,13 @@ impl Trellis {
         } else {
             (1.0 - hurried) / length + hurried * normal(since - TRILL_STEP, TRILL_SPREAD)
         };
-        let pitch = if expected { 0.5 } else if near { 0.1 } else { 0.5 / 40.0 };
+        let pitch = if expected {
+            0.5
+        } else if near {
+            0.1
+        } else {
+            0.5 / 40.0
+        };
         let trill = if quick { state.trill.saturating_add(1) } else { 0 };
         let score = left + (chance * time * pitch).ln();
         self.offer(State { extra: true, score, trill, ..*state }, Place::Extra);
@@ -377,7 +400,10 @@ impl Trellis {
                 continue;
             }
             let tempo = state.tempo.shaken(0.01);
-            self.offer(State { note: to as i32, extra: false, score, begun: heard.at, tempo, trill: 0, node: state.node }, Place::Note(to as u32));
+            self.offer(
+                State { note: to as i32, extra: false, score, begun: heard.at, tempo, trill: 0, node: state.node },
+                Place::Note(to as u32),
+            );
         }
     }
 

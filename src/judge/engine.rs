@@ -126,7 +126,7 @@ impl Engine {
         };
         let at_the_end = self.live.position().is_some_and(|position| position + 1 == self.part.notes.len());
         let Some(grid) = &self.settings.grid else {
-            return silent_for(LONG_SILENCE) || at_the_end && silent_for(AFTER_THE_END);
+            return silent_for(LONG_SILENCE + 2.0 * self.longest_rest()) || at_the_end && silent_for(AFTER_THE_END);
         };
         let Some(last) = self.part.notes.last() else { return true };
         let end = grid.seconds_at(last.end());
@@ -134,6 +134,14 @@ impl Engine {
         let past = now.seconds() - end;
         past > BEATS_AFTER_THE_END * beat && (silent_for(beat) || self.last_event.is_none())
             || at_the_end && past > 0.0 && silent_for(AFTER_THE_END)
+    }
+
+    /// Seconds of the longest rest of the part at the printed tempo: whoever counts it, slowly, has not stopped.
+    fn longest_rest(&self) -> f64 {
+        let seconds = |point| self.part.tempo.micros_at(point).seconds();
+        let notes = self.part.notes.iter();
+        let rests = notes.clone().skip(1).zip(notes).map(|(next, note)| seconds(next.onset) - seconds(note.end()));
+        rests.fold(0.0, f64::max)
     }
 
     /// Ends the take: judges it as a whole, withdraws or adds what the whole take shows, and reports.
@@ -224,6 +232,13 @@ impl Engine {
             self.live.say(Decision::Remark { at_s: now, sentence });
         }
     }
+}
+
+/// The first microsecond that is not before `seconds`: a deadline met must be a deadline past, also where the nearest
+/// floating number lies a hair on the other side.
+fn not_before(seconds: f64) -> Micros {
+    let micros = Micros((seconds * 1e6).ceil() as i64);
+    if micros.seconds() < seconds { micros + Micros(1) } else { micros }
 }
 
 fn best_of(ears: &[Ear]) -> Option<&Ear> {

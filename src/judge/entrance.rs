@@ -5,8 +5,7 @@ use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
 
 /// Judges where a note began.
 pub(super) fn judge(scene: &Scene, sounded: &Sounded) -> Verdict {
-    let Some((beat, off)) =
-        scene.frame.beat(sounded.note).zip(scene.frame.entrance_off(sounded.note, sounded.onset))
+    let Some((beat, off)) = scene.frame.beat(sounded.note).zip(scene.frame.entrance_off(sounded.note, sounded.onset))
     else {
         return Verdict::NotJudged;
     };

@@ -125,7 +125,8 @@ impl<'a> Frame<'a> {
             return Some(Due { earliest: click.min(own), latest: click.max(own), complete: true });
         }
         let own = onset + self.own_quarter(note)? * value;
-        let next = (note + 1..self.part.notes.len().min(note + 1 + NEXT_WITHIN)).find(|&next| self.onsets[next].is_some());
+        let next =
+            (note + 1..self.part.notes.len().min(note + 1 + NEXT_WITHIN)).find(|&next| self.onsets[next].is_some());
         let between = next.and_then(|next| {
             let quarters = (self.part.notes[next].onset - it.onset).to_f64().max(1e-6);
             self.onsets[next].map(|began| onset + (began - onset) * value / quarters)

@@ -111,7 +111,12 @@ impl Live {
             if ago == 0 || record.announced != index {
                 record.announced = index;
                 let Heard { at, midi, .. } = heard[newest - ago];
-                self.decisions.push(Decision::Placed { at_s: now, onset_s: at, midi, index: index.map(|index| index as usize) });
+                self.decisions.push(Decision::Placed {
+                    at_s: now,
+                    onset_s: at,
+                    midi,
+                    index: index.map(|index| index as usize),
+                });
             }
         }
         for ago in (0..=newest.min(LEADS.len())).rev() {
@@ -151,7 +156,8 @@ impl Live {
                 }
                 let sounded = self.sounded(note, line, heard);
                 let findings = self.with_scene(|scene| {
-                    let entrance = scene.frame.at_click(scene.note(note).onset).map(|_| entrance::judge(scene, &sounded));
+                    let entrance =
+                        scene.frame.at_click(scene.note(note).onset).map(|_| entrance::judge(scene, &sounded));
                     [pitch::judge(scene, &sounded), entrance.and_then(Verdict::fault)]
                 });
                 findings.into_iter().flatten().for_each(|finding| self.tell(&finding, now));
@@ -169,9 +175,14 @@ impl Live {
                 let came_late = (note..=position).all(|note| self.played[note].is_none());
                 if !came_late {
                     let from_index = (0..=position).rev().find(|&note| self.played[note].is_some()).unwrap_or(position);
-                    self.decisions.push(Decision::Restart { at_s: now, restart: Restart { from_index, to_index: note } });
+                    self.decisions
+                        .push(Decision::Restart { at_s: now, restart: Restart { from_index, to_index: note } });
                 }
-                let because = if came_late { "it came after all" } else { "begun again from an earlier note: the last attempt counts" };
+                let because = if came_late {
+                    "it came after all"
+                } else {
+                    "begun again from an earlier note: the last attempt counts"
+                };
                 self.withdraw(now, because, |index, _| index >= note);
                 for later in note..self.onsets.len() {
                     self.onsets[later] = None;

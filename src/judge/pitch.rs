@@ -34,10 +34,8 @@ pub(super) fn is_other_accidental(written: Pitch, off: i16, key: Key) -> bool {
     if off.abs() != 1 || !(-1..=1).contains(&alter) {
         return false;
     }
-    let white_key_spelled_oddly = matches!(
-        (written.letter, alter),
-        (Letter::E | Letter::B, 1) | (Letter::C | Letter::F, -1)
-    );
+    let white_key_spelled_oddly =
+        matches!((written.letter, alter), (Letter::E | Letter::B, 1) | (Letter::C | Letter::F, -1));
     let neighbour = Letter::from_step(i32::from(written.letter.step()) + i32::from(off));
     let to_neighbour = match (written.letter, neighbour) {
         (Letter::E, Letter::F) | (Letter::B, Letter::C) => 1,

@@ -17,15 +17,15 @@ pub(super) fn judge(scene: &Scene, sounded: &Sounded, release: f64, extra_margin
     if !is_judged(scene, sounded.note) {
         return Verdict::NotJudged;
     }
-    let Some((beat, due)) =
-        scene.frame.beat(sounded.note).zip(scene.frame.release_due(sounded.note, sounded.onset))
+    let Some((beat, due)) = scene.frame.beat(sounded.note).zip(scene.frame.release_due(sounded.note, sounded.onset))
     else {
         return Verdict::NotJudged;
     };
     let tolerance = scene.frame.tolerance(beat) + extra_margin;
     let sooner = if it.breath { 0.5 * (due.earliest - sounded.onset).max(0.0) } else { 0.0 };
     let held = release - sounded.onset;
-    let fault = |kind, off| Verdict::Fault(Finding { note: sounded.note, kind, amount: Amount::Time { off, held, beat } });
+    let fault =
+        |kind, off| Verdict::Fault(Finding { note: sounded.note, kind, amount: Amount::Time { off, held, beat } });
     if release < due.earliest - sooner - tolerance {
         return if it.staccato { Verdict::NotJudged } else { fault(FlagKind::EarlyRelease, release - due.earliest) };
     }

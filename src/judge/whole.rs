@@ -33,8 +33,7 @@ pub(super) fn read(
 ) -> Reading {
     let passes = Passes::new(places, part.notes.len());
     let onsets: Vec<Option<f64>> = passes.played.iter().map(|played| played.map(|played| heard[played].at)).collect();
-    let scene =
-        Scene { part, instrument: settings.instrument.as_ref(), frame: Frame::new(part, settings, &onsets) };
+    let scene = Scene { part, instrument: settings.instrument.as_ref(), frame: Frame::new(part, settings, &onsets) };
     let ranks = Ranks::new(part, settings);
 
     let mut reading = Reading {
@@ -111,7 +110,13 @@ fn count_pitches(totals: &mut Totals, findings: &[Finding], played: bool, rank: 
     }
 }
 
-fn result(scene: &Scene, note: &Note, sounded: Option<&Sounded>, rank: Option<Rank>, findings: &[Finding]) -> NoteResult {
+fn result(
+    scene: &Scene,
+    note: &Note,
+    sounded: Option<&Sounded>,
+    rank: Option<Rank>,
+    findings: &[Finding],
+) -> NoteResult {
     let held = sounded.and_then(|sounded| Some(sounded.release? - sounded.onset));
     let beat = scene.frame.beat(note.index);
     NoteResult {

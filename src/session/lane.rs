@@ -2,7 +2,7 @@
 
 use super::LanePlan;
 use super::journal::Journal;
-use crate::exercise::Micros;
+use crate::exercise::{Micros, Part};
 use crate::judge::{Decision, Engine, Grid, Report, Settings};
 use crate::listen::take::Clock;
 use crate::listen::{Input, Timed, What};
@@ -25,14 +25,24 @@ pub(super) struct Run {
     played: bool,
     /// When a note began last.
     last_note: Micros,
+    /// How long the next note may take.
+    patience: Micros,
     /// When the click reaches the end of the part; 0 without one.
     end: Micros,
     over: Option<Micros>,
 }
 
 /// A take is over at the latest so long after the last note began, even if a note-off was lost and the note seems to
-/// sound on (with a click also so long after the end of the part). No note of a young band's part is held for half as long.
+/// sound on (with a click also so long after the end of the part).
 const AT_THE_LATEST: Micros = Micros(20_000_000);
+
+/// The longest wait for the next note of a part: [`AT_THE_LATEST`], and twice its longest note and rest together at the
+/// printed tempo, for those who play slower.
+fn patience(part: &Part) -> Micros {
+    let onsets = part.notes.iter().map(|note| part.tempo.micros_at(note.onset));
+    let spans = onsets.clone().skip(1).zip(onsets).map(|(next, onset)| next - onset);
+    AT_THE_LATEST + Micros(2 * spans.max().unwrap_or(Micros(0)).0)
+}
 
 impl Run {
     /// Begins a take.
@@ -42,6 +52,7 @@ impl Run {
         settings.grid = clock.click().map(|(start, tempo)| Grid { start, tempo });
         let end = plan.part.notes.last().zip(settings.grid.as_ref());
         Run {
+            patience: patience(&plan.part),
             end: end.map_or(Micros(0), |(last, grid)| grid.start + grid.tempo.micros_at(last.end())),
             clock,
             engine: Engine::new(Arc::clone(&plan.part), settings),
@@ -84,7 +95,7 @@ impl Run {
         }
         self.engine.advance(now);
         self.decided_to = now;
-        let silent = now - self.last_note > AT_THE_LATEST && now > self.end + AT_THE_LATEST;
+        let silent = now - self.last_note > self.patience && now > self.end + AT_THE_LATEST;
         if self.engine.is_over(now) || silent {
             self.over = Some(now);
         }

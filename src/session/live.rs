@@ -24,7 +24,7 @@ const LEAD: Micros = Micros(500_000);
 const AHEAD: Micros = Micros(200_000);
 /// Without a click a take begins with the first note; what came so long before it (breath, a program change)
 /// still belongs to it.
-const BEFORE: Micros = Micros(5_000_000);
+const BEFORE: Micros = Micros(15_000_000);
 /// Without a click takes begin on whole seconds of the source's clock, so that the times within do not depend on
 /// which lane's first note was seen first.
 const WHOLE: i64 = 1_000_000;
@@ -128,6 +128,9 @@ impl<'a> Session<'a> {
     /// click does not go on in an empty room.
     fn rest(&mut self, silent: bool) -> Ended {
         let Some(_) = self.plan.click else { return self.command().map_or(Ended::Over, Ended::By) };
+        if silent {
+            self.tell(Told::Waiting);
+        }
         let until = self.stage.source.now() + self.plan.pause;
         loop {
             if let Some(command) = self.command() {
@@ -238,8 +241,10 @@ impl<'a> Session<'a> {
                 }
             }
         };
+        let before = self.lanes.iter().flat_map(|lane| &lane.before).map(|(arrival, _)| arrival.at);
         let from = (first - BEFORE).max(armed);
-        let start = Micros(from.0.div_euclid(WHOLE) * WHOLE);
+        let earliest = before.filter(|&at| at >= from).min().unwrap_or(first);
+        let start = Micros(earliest.0.div_euclid(WHOLE) * WHOLE);
         for place in 0..self.lanes.len() {
             self.begin(place, None);
             let before = self.lanes.get_mut(place).map(|lane| std::mem::take(&mut lane.before)).unwrap_or_default();

@@ -19,6 +19,8 @@ pub enum Told {
         /// Its number, from 1.
         take: usize,
     },
+    /// Nobody played in the last take: the next waits for a note or a command.
+    Waiting,
     /// A take is cued: from here on what is played belongs to it.
     Cued {
         /// Its number, from 1.

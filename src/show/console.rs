@@ -50,6 +50,18 @@ pub struct Console<W: Write> {
     standing: Vec<(usize, Flag)>,
     /// The takes so far, for the closing summary.
     outcomes: Vec<Arc<Outcome>>,
+    /// The last line, if it was about a note left out.
+    unplayed: Option<Unplayed>,
+}
+
+/// Notes found left out in one moment.
+struct Unplayed {
+    lane: usize,
+    at_s: f64,
+    /// How many after the one that was told.
+    more: usize,
+    /// The place of the last.
+    last: String,
 }
 
 const BOLD: Style = Style::new().bold();
@@ -62,11 +74,24 @@ impl<W: Write> Console<W> {
     pub fn new(out: W, look: Look, plan: Plan, faces: Vec<Face>) -> Console<W> {
         let longest = faces.iter().map(|face| face.player.chars().count().min(LONGEST_NAME)).max().unwrap_or(0);
         let column = if faces.len() > 1 { longest + 2 } else { 0 };
-        Console { out, look, plan, faces, column, status: false, standing: Vec::new(), outcomes: Vec::new() }
+        Console {
+            out,
+            look,
+            plan,
+            faces,
+            column,
+            status: false,
+            standing: Vec::new(),
+            outcomes: Vec::new(),
+            unplayed: None,
+        }
     }
 
     /// Writes one thing down.
     pub fn tell(&mut self, told: &Told) -> io::Result<()> {
+        if !self.is_more_unplayed(told) {
+            self.tell_unplayed()?;
+        }
         match told {
             Told::Listening { ports } => self.listening(ports),
             Told::Ahead { take } => self.ahead(*take),
@@ -76,6 +101,10 @@ impl<W: Write> Console<W> {
             },
             Told::Beat(beat) => self.beat(beat),
             Told::Decided { lane, decision, .. } => self.decided(*lane, decision),
+            Told::Waiting => {
+                let key = if self.look.keys { ", or press n" } else { "" };
+                self.line(&format!("Nobody played. To go on, play any note{key}."))
+            }
             Told::CheckNote { lane, sends } => self.said(
                 *lane,
                 "i",
@@ -106,6 +135,27 @@ impl<W: Write> Console<W> {
             Told::End => self.closing(),
         }?;
         self.out.flush()
+    }
+
+    /// Whether this is one more note left out, found in the same moment as the one before.
+    fn is_more_unplayed(&self, told: &Told) -> bool {
+        let (Some(unplayed), Told::Decided { lane, decision: Decision::Flag { at_s, flag }, .. }) =
+            (&self.unplayed, told)
+        else {
+            return false;
+        };
+        flag.kind == FlagKind::MissedNote && unplayed.lane == *lane && unplayed.at_s == *at_s
+    }
+
+    /// Where many notes are found left out at once, as at the end of a take, one line stands for all after the first.
+    fn tell_unplayed(&mut self) -> io::Result<()> {
+        match self.unplayed.take() {
+            Some(Unplayed { lane, more, last, .. }) if more > 0 => {
+                let notes = counted(more, "more note");
+                self.marked(lane, "o", PITCH, &format!("and {notes} not played, up to {}", last.trim_end()))
+            }
+            _ => Ok(()),
+        }
     }
 
     /// A line of its own.
@@ -172,8 +222,19 @@ impl<W: Write> Console<W> {
 
     fn decided(&mut self, lane: usize, decision: &Decision) -> io::Result<()> {
         match decision {
-            Decision::Flag { flag, .. } => {
+            Decision::Flag { at_s, flag } => {
                 self.standing.push((lane, flag.clone()));
+                if flag.kind == FlagKind::MissedNote {
+                    let last = place(flag);
+                    match &mut self.unplayed {
+                        Some(unplayed) => {
+                            unplayed.more += 1;
+                            unplayed.last = last;
+                            return Ok(());
+                        }
+                        None => self.unplayed = Some(Unplayed { lane, at_s: *at_s, more: 0, last }),
+                    }
+                }
                 let (symbol, style) = symbol(flag.kind);
                 self.marked(lane, symbol, style, &format!("{}  {}", place(flag), flag.sentence))
             }

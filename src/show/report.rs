@@ -14,12 +14,23 @@ pub struct Heading<'a> {
 }
 
 /// Writes a report for people: 80 columns, no colour.
-pub fn write(out: &mut dyn Write, heading: &Heading, part: &Part, settings: &Settings, report: &Report) -> io::Result<()> {
+pub fn write(
+    out: &mut dyn Write,
+    heading: &Heading,
+    part: &Part,
+    settings: &Settings,
+    report: &Report,
+) -> io::Result<()> {
     let player = settings.instrument.as_ref().map_or(part.name.name.as_str(), |instrument| instrument.name.as_str());
     writeln!(out, "{}", [heading.title, player, heading.take].join(" · "))?;
     if let Some(first) = part.notes.first() {
         let beat = if settings.grid.is_some() { "with a click" } else { "no click" };
-        writeln!(out, "written key {}, {beat}, {}", words::key_with_signature(first.key), words::level(settings.level))?;
+        writeln!(
+            out,
+            "written key {}, {beat}, {}",
+            words::key_with_signature(first.key),
+            words::level(settings.level)
+        )?;
     }
     writeln!(out)?;
     for remark in &report.remarks {

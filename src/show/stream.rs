@@ -1,7 +1,7 @@
 //! The live log for other programs: one JSON object a line, flushed at once (DESIGN.md §6).
 //!
 //! Besides the events of the design: `take` (a take is cued; `score_zero_s` counts from its start, `unix_s` is
-//! that start in seconds since 1970), `check-note`, `over`, `unplugged`, `replugged`, `discarded`, `trouble`. Times of a take count
+//! that start in seconds since 1970), `check-note`, `waiting`, `over`, `unplugged`, `replugged`, `discarded`, `trouble`. Times of a take count
 //! from its start.
 
 use crate::judge::Decision;
@@ -54,6 +54,7 @@ impl<W: Write> Stream<W> {
                 return write(&mut self.out, &Line { decision, player, take: *take });
             }
             Told::CheckNote { lane, sends } => json!({"event": "check-note", "player": player(*lane), "sends": sends}),
+            Told::Waiting => json!({"event": "waiting"}),
             Told::Unplugged { lane } => json!({"event": "unplugged", "player": player(*lane)}),
             Told::Replugged { lane } => json!({"event": "replugged", "player": player(*lane)}),
             Told::Over(outcome) => json!({

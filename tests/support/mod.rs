@@ -23,9 +23,11 @@ pub fn cases() -> &'static [Case] {
 }
 
 fn case(name: &str) -> Case {
-    let path = |ending: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/takes").join(format!("{name}.{ending}"));
+    let path =
+        |ending: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/takes").join(format!("{name}.{ending}"));
     let truth: serde_json::Value =
-        serde_json::from_slice(&std::fs::read(path("truth.json")).expect("the truth is there")).expect("the truth is JSON");
+        serde_json::from_slice(&std::fs::read(path("truth.json")).expect("the truth is there"))
+            .expect("the truth is JSON");
     let exercise = read::read_file(&path("musicxml"), &Choice::default()).expect("the exercise reads");
     let take = take::read_file(&path("mid")).expect("the take reads");
     let level = match truth["options"]["level"].as_str() {

@@ -10,7 +10,7 @@ times, within a millisecond, to `restward listen`. At the end three things must 
 `told ms` is the longest time from the moment at which a flag was certain to the line that says so, over the pipe.
 
 Then one take is cut: the port goes away in the middle (a pulled cable), comes back, and Ctrl-C ends the session. It must end
-with status 0, have told both, and have saved every byte.
+with status 0, have told both, and have saved every byte and a summary. Last the server ends in the middle of a take: what was played must be saved.
 
 Takes are the files NAME.musicxml, NAME.mid, NAME.truth.json of tests/data/takes, or of ../shared/takes/visible.
 Times of the takes come from mido, not from the code under test.
@@ -18,6 +18,8 @@ Times of the takes come from mido, not from the code under test.
 
 import argparse
 import concurrent.futures
+import csv
+import functools
 import json
 import multiprocessing
 import os
@@ -53,9 +55,12 @@ def read_take(path):
     return events, marker, tempo
 
 
-def play(port, events, starts, done):
+def play(port, events, starts, done, is_quiet=False):
     """The player: a process with a port of its own. `starts` gets the wall time of the take's second zero."""
     import rtmidi
+
+    if is_quiet:  # the library writes lines to stderr when its server dies
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
 
     out = rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name=port)
     out.open_virtual_port("out")
@@ -201,7 +206,7 @@ def cut(program, folder, name, keep):
     with open(keep / "cut.err", "w", encoding="utf-8") as errors:
         listen = subprocess.Popen(
             [program, "listen", folder / f"{name}.musicxml", "--player", f"{name}={port}", "--report", "jsonl"]
-            + ["--no-click", "--save", save],
+            + ["--no-click", "--save", save, "--summary", keep / "cut.csv"],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=errors, text=True,
         )
     lines = lines_of(listen.stdout)
@@ -210,13 +215,56 @@ def cut(program, folder, name, keep):
     listen.send_signal(signal.SIGINT)
     status = listen.wait(timeout=GRACE_S)
     told = [json.loads(line)["event"] for line in iter(lambda: lines.get(timeout=5), None)]
-    kept = [message for path in sorted(save.glob("*.mid")) for _, message in read_take(path)[0]]
+    saved = sorted(save.glob("*.mid"))
+    kept = [message for path in saved for _, message in read_take(path)[0]]
     sent = [message for _, message in events]
     missing = [event for event in ("unplugged", "replugged", "over", "summary") if event not in told]
     if status != 0 or missing:
         return {"name": f"{name}-cut", "trouble": f"status {status}, not told: {missing}"}
+    summary = keep / "cut.csv"
+    with open(summary, encoding="utf-8", newline="") as table:
+        rows = list(csv.DictReader(table))
+    if [row["player"] for row in rows] != [name] * len(saved) or summary.stat().st_mode & 0o777 != 0o600:
+        return {"name": f"{name}-cut", "trouble": f"the summary is not a private row for each take: {rows}"}
     return {
         "name": f"{name}-cut", "click": False, "seconds": 0, "sent": len(sent), "kept": len(kept),
+        "same_bytes": sent == kept, "live": 0, "file": 0, "only_live": [], "only_file": [], "distance_ms": 0,
+    }
+
+
+def server_dies(program, folder, name, keep, server):
+    """The MIDI system goes away in the middle of a take; Ctrl-C must still save what was played. Ends the server."""
+    events = [(0.01 * place, message) for place, (_, message) in enumerate(read_take(folder / f"{name}.mid")[0][:80])]
+    port = f"dies-{name}"
+    starts, done = multiprocessing.Queue(), multiprocessing.Queue()
+    player = multiprocessing.Process(target=play, args=(port, events, starts, done, True), daemon=True)
+    player.start()
+    done.get(timeout=GRACE_S)
+    save = keep / f"{name}-dies"
+    with open(keep / "dies.err", "w", encoding="utf-8") as errors:
+        listen = subprocess.Popen(
+            [program, "listen", folder / f"{name}.musicxml", "--player", f"{name}={port}", "--report", "jsonl"]
+            + ["--no-click", "--save", save],
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=errors, text=True,
+        )
+    lines = lines_of(listen.stdout)
+    while json.loads(lines.get(timeout=GRACE_S))["event"] != "take":
+        pass
+    starts.put(time.time() + 0.2)
+    done.get(timeout=GRACE_S)
+    time.sleep(0.5)
+    server.terminate()  # not killed: a killed server keeps its place in JACK's list of eight for ever
+    server.wait(timeout=5)
+    time.sleep(1)
+    listen.send_signal(signal.SIGINT)
+    status = listen.wait(timeout=GRACE_S)
+    player.kill()
+    kept = [message for path in sorted(save.glob("*.mid")) for _, message in read_take(path)[0]]
+    sent = [message for _, message in events]
+    if status != 0:
+        return {"name": f"{name}-dies", "trouble": f"listen ended with {status}"}
+    return {
+        "name": f"{name}-dies", "click": False, "seconds": 0, "sent": len(sent), "kept": len(kept),
         "same_bytes": sent == kept, "live": 0, "file": 0, "only_live": [], "only_file": [], "distance_ms": 0,
     }
 
@@ -273,7 +321,7 @@ def start_server():
             break
         time.sleep(0.1)
     server.kill()
-    sys.exit("jackd did not start: try it by hand with jackd --no-realtime -d dummy")
+    sys.exit("jackd did not start: see why with jackd --no-realtime -d dummy; too many servers: rm /dev/shm/jack-shm-registry")
 
 
 def main():
@@ -305,6 +353,7 @@ def main():
                     return {"name": name, "trouble": f"{type(error).__name__}: {error}"}
             cable = pool.submit(attempt, names[0], cut)
             rows = list(pool.map(attempt, names)) + [cable.result()]
+            rows.append(attempt(names[0], functools.partial(server_dies, server=server)))
     finally:
         server.send_signal(signal.SIGTERM)
         try:
