@@ -223,9 +223,11 @@ impl Live {
     /// Decides what time alone makes certain, up to `now`. `struck` says that a note has just been struck
     /// that has not yet outlived a glitch: it may continue the one before.
     pub(super) fn time_passed(&mut self, line: &Line, heard: &[Heard], struck: bool, now: f64) {
+        // A deadline of this very microsecond may lie a rounding error later in seconds.
+        let by = now + 1e-7;
         let mut due = std::mem::take(&mut self.checks);
         due.retain_mut(|(at, played)| {
-            if *at > now {
+            if *at > by {
                 return true;
             }
             if struck {
@@ -239,7 +241,7 @@ impl Live {
         });
         due.append(&mut self.checks);
         self.checks = due;
-        if let Some(note) = self.position.filter(|_| self.late_at(heard).is_some_and(|at| at <= now)) {
+        if let Some(note) = self.position.filter(|_| self.late_at(heard).is_some_and(|at| at <= by)) {
             if let Some(played) = self.held_by[note] {
                 self.records[played].released = true;
                 let sounded = self.sounded(note, line, heard);
@@ -249,7 +251,7 @@ impl Live {
                 }
             }
         }
-        while self.missed_at().is_some_and(|at| at <= now) {
+        while self.missed_at().is_some_and(|at| at <= by) {
             let note = self.position.map_or(0, |position| position + 1);
             self.tell(&Finding { note, kind: FlagKind::MissedNote, amount: Amount::Silent }, now);
             self.position = Some(note);
