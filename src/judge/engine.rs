@@ -92,8 +92,7 @@ impl Engine {
     pub fn advance(&mut self, now: Micros) {
         loop {
             let own = best_of(&self.ears).and_then(|ear| self.live.next_deadline(ear.trellis.heard()));
-            // The next whole microsecond: a deadline met is a deadline past, whatever the rounding.
-            let own = own.map(|seconds| Micros((seconds * 1e6).floor() as i64 + 1));
+            let own = own.map(not_before);
             let next = match (self.cleaner.next_deadline(), own) {
                 (Some(cleaner), Some(own)) => Some(cleaner.min(own)),
                 (cleaner, own) => cleaner.or(own),

@@ -223,11 +223,9 @@ impl Live {
     /// Decides what time alone makes certain, up to `now`. `struck` says that a note has just been struck
     /// that has not yet outlived a glitch: it may continue the one before.
     pub(super) fn time_passed(&mut self, line: &Line, heard: &[Heard], struck: bool, now: f64) {
-        // A deadline of this very microsecond may lie a rounding error later in seconds.
-        let by = now + 1e-7;
         let mut due = std::mem::take(&mut self.checks);
         due.retain_mut(|(at, played)| {
-            if *at > by {
+            if *at > now {
                 return true;
             }
             if struck {
@@ -241,17 +239,16 @@ impl Live {
         });
         due.append(&mut self.checks);
         self.checks = due;
-        if let Some(note) = self.position.filter(|_| self.late_at(heard).is_some_and(|at| at <= by)) {
-            if let Some(played) = self.held_by[note] {
-                self.records[played].released = true;
-                let sounded = self.sounded(note, line, heard);
-                let verdict = self.with_scene(|scene| release::judge(scene, &sounded, now, 0.0));
-                if let Some(finding) = verdict.fault() {
-                    self.tell(&finding, now);
-                }
+        let late = self.position.filter(|_| self.late_at(heard).is_some_and(|at| at <= now));
+        if let Some((note, played)) = late.and_then(|note| Some((note, self.held_by[note]?))) {
+            self.records[played].released = true;
+            let sounded = self.sounded(note, line, heard);
+            let verdict = self.with_scene(|scene| release::judge(scene, &sounded, now, 0.0));
+            if let Some(finding) = verdict.fault() {
+                self.tell(&finding, now);
             }
         }
-        while self.missed_at().is_some_and(|at| at <= by) {
+        while self.missed_at().is_some_and(|at| at <= now) {
             let note = self.position.map_or(0, |position| position + 1);
             self.tell(&Finding { note, kind: FlagKind::MissedNote, amount: Amount::Silent }, now);
             self.position = Some(note);

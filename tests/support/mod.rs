@@ -40,7 +40,7 @@ fn case(name: &str) -> Case {
         level,
         sends,
         grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
-        instrument: instrument::catalogue().recognise(&exercise.part.name).cloned(),
+        instrument: instrument::catalogue().recognise(&[&exercise.part.name.name]).cloned(),
         family: restward::theory::default_family(),
     };
     Case { part: Arc::new(exercise.part), settings, inputs: take.inputs, end: take.end }
