@@ -10,11 +10,13 @@ mod quarters;
 mod tempo;
 mod ties;
 mod unfold;
+mod value_name;
 mod written;
 
 pub use model::{Alteration, Exercise, FollowedBy, Measure, Meter, Note, Part, PartName};
 pub use quarters::Quarters;
 pub use tempo::{Micros, TempoMap};
+pub use value_name::value_name;
 
 pub(crate) use accidentals::Accidentals;
 pub(crate) use order::MOST_MEASURES;

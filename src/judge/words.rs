@@ -2,8 +2,8 @@
 
 use super::findings::{Amount, Finding, Scene};
 use super::{Flag, FlagKind};
-use crate::exercise::{Alteration, FollowedBy, Note, Quarters};
-use crate::theory::{Pitch, Rank, sign_word};
+use crate::exercise::{Alteration, FollowedBy, Note, value_name};
+use crate::theory::{Pitch, Rank, sign};
 
 /// Puts a finding into words, with everything that a reader of the report needs.
 pub(super) fn flag(scene: &Scene, finding: &Finding, changed_note: Option<Rank>) -> Flag {
@@ -56,15 +56,15 @@ fn wrong_pitch(note: &Note, kind: FlagKind, played: Pitch) -> String {
     match kind {
         FlagKind::WrongAccidental => {
             let letter = note.written.letter;
-            let sign = sign_word(note.written.alter);
+            let word = sign::word(note.written.alter);
             match note.alteration {
                 Alteration::Signature => match note.written.alter {
                     0 => format!("played {heard}: the key signature leaves every {letter} natural"),
-                    _ => format!("played {heard}: the key signature makes every {letter} {sign}"),
+                    _ => format!("played {heard}: the key signature makes every {letter} {word}"),
                 },
-                Alteration::Printed => format!("played {heard}: a {sign} is printed in front of this {letter}"),
+                Alteration::Printed => format!("played {heard}: a {word} is printed in front of this {letter}"),
                 Alteration::Carried => {
-                    format!("played {heard}: the {sign} from earlier in this measure still counts")
+                    format!("played {heard}: the {word} from earlier in this measure still counts")
                 }
             }
         }
@@ -139,27 +139,5 @@ fn decimal(number: f64) -> String {
 
 /// A pitch without its octave, naturals said: `F♮`, `B♭`.
 fn name(pitch: Pitch) -> String {
-    let sign = match pitch.alter {
-        0 => "♮".to_owned(),
-        alter if alter < 0 => "♭".repeat(alter.unsigned_abs().into()),
-        alter => "♯".repeat(alter.unsigned_abs().into()),
-    };
-    format!("{}{sign}", pitch.letter)
-}
-
-/// A value by its American name, ties and odd values by their length.
-fn value_name(value: Quarters) -> String {
-    let name = match (value.numerator(), value.denominator()) {
-        (6, 1) => "dotted whole",
-        (4, 1) => "whole note",
-        (3, 1) => "dotted half",
-        (2, 1) => "half note",
-        (3, 2) => "dotted quarter",
-        (1, 1) => "quarter",
-        (3, 4) => "dotted eighth",
-        (1, 2) => "eighth",
-        (1, 4) => "sixteenth",
-        _ => "note",
-    };
-    name.to_owned()
+    format!("{}{}", pitch.letter, sign::symbol(pitch.alter))
 }

@@ -3,12 +3,13 @@
 //! In: [`Told`], in order. Out: lines; on a terminal also one status line with the beat, which is rubbed out before
 //! each line. Symbols say what colour says, so nothing is lost without it.
 
+use super::finding::{PITCH, count_lines, place, symbol};
 use super::phrases::{counted, wrapped};
 use super::{advice, key_check};
 use crate::judge::{Count, Decision, Flag, FlagKind, Sends};
 use crate::session::{Beat, Outcome, Plan, Told};
-use crate::theory::{Letter, Pitch};
-use anstyle::{AnsiColor, Style};
+use crate::theory::Letter;
+use anstyle::Style;
 use std::io::{self, Write};
 use std::sync::Arc;
 
@@ -65,8 +66,6 @@ struct Unplayed {
 }
 
 const BOLD: Style = Style::new().bold();
-const PITCH: Style = AnsiColor::Magenta.on_default();
-const TIME: Style = AnsiColor::Cyan.on_default();
 const QUIET: Style = Style::new().dimmed();
 
 impl<W: Write> Console<W> {
@@ -318,51 +317,12 @@ impl<W: Write> Console<W> {
     }
 }
 
-/// A mark for each family of findings. None of them says right or wrong.
-fn symbol(kind: FlagKind) -> (&'static str, Style) {
-    match kind {
-        FlagKind::WrongAccidental | FlagKind::WrongOctave | FlagKind::WrongPartial | FlagKind::WrongNote => {
-            ("♪", PITCH)
-        }
-        FlagKind::MissedNote => ("o", PITCH),
-        FlagKind::EarlyRelease | FlagKind::LateRelease | FlagKind::CutShort => ("—", TIME),
-        FlagKind::EarlyEntrance | FlagKind::LateEntrance => (">", TIME),
-    }
-}
-
-/// `m4 b1  F♯5`, in columns as long as beats are whole.
-fn place(flag: &Flag) -> String {
-    let written = Pitch::parse(&flag.written).map_or_else(|| flag.written.clone(), |pitch| pitch.to_string());
-    let at = format!("m{} b{}", flag.measure, beat(flag.beat));
-    format!("{at:<7} {written:<4}")
-}
-
-/// `1`, `2½`, `3.33`.
-fn beat(beat: f64) -> String {
-    let whole = beat.floor();
-    match beat - whole {
-        part if part < 0.005 => format!("{whole}"),
-        part if (part - 0.5).abs() < 0.005 => format!("{whole}½"),
-        _ => format!("{beat:.2}"),
-    }
-}
-
 /// The summary of a take, a line for each count that has something to count.
 fn take_lines(outcome: &Outcome) -> Vec<String> {
     let totals = &outcome.report.totals;
     let mut lines = Vec::new();
     if outcome.played {
-        let counts: Vec<String> = [
-            ("right pitches", totals.right_pitches),
-            ("changed notes right", totals.changed_notes),
-            ("releases at full value", totals.full_releases),
-            ("entrances on time", totals.entrances),
-        ]
-        .iter()
-        .filter(|(_, count)| count.of > 0)
-        .map(|(what, Count { good, of })| format!("{good} of {of} {what}"))
-        .collect();
-        lines.extend(counts);
+        lines.extend(count_lines(totals));
         let mut also = Vec::new();
         if totals.extra > 0 {
             also.push(format!("{} besides the part", counted(totals.extra, "note")));

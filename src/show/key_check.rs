@@ -2,8 +2,8 @@
 //!
 //! In: a player's part. Out: lines that a child of 12 understands.
 
-use super::phrases::{and, value_name};
-use crate::exercise::{FollowedBy, Note, Part, Quarters};
+use super::phrases::and;
+use crate::exercise::{FollowedBy, Note, Part, Quarters, value_name};
 use crate::theory::sign::symbol;
 use crate::theory::{Key, Letter};
 
@@ -33,7 +33,7 @@ pub fn key_check(part: &Part, changed: &[(Letter, i8)], check_note: bool) -> Vec
 }
 
 /// `2 sharps, F♯ and C♯`.
-fn signature(key: Key) -> String {
+pub(super) fn signature(key: Key) -> String {
     let (word, sign) = if key.fifths < 0 { ("flat", -1) } else { ("sharp", 1) };
     let names: Vec<String> =
         key.signature_letters().into_iter().map(|letter| format!("{letter}{}", symbol(sign))).collect();

@@ -5,12 +5,12 @@
 mod advice;
 pub mod changed;
 mod console;
+mod finding;
 mod key_check;
 mod phrases;
 pub mod report;
 mod stream;
 mod summary;
-pub mod words;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};

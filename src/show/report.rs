@@ -1,8 +1,11 @@
 //! A judged take as text: the findings in order, then the take in numbers.
 
-use super::words;
+use super::advice;
+use super::finding::{count_lines, place, symbol};
+use super::key_check::signature;
+use super::phrases::wrapped;
 use crate::exercise::Part;
-use crate::judge::{Count, Report, Settings};
+use crate::judge::{Level, Report, Settings};
 use std::io::{self, Write};
 
 /// What stands over a report.
@@ -25,19 +28,23 @@ pub fn write(
     writeln!(out, "{}", [heading.title, player, heading.take].join(" · "))?;
     if let Some(first) = part.notes.first() {
         let beat = if settings.grid.is_some() { "with a click" } else { "no click" };
-        writeln!(
-            out,
-            "written key {}, {beat}, {}",
-            words::key_with_signature(first.key),
-            words::level(settings.level)
-        )?;
+        let level = match settings.level {
+            Level::FirstYear => "first-year level",
+            Level::SecondYear => "second-year level",
+            Level::ThirdYear => "third-year level",
+        };
+        let (key, signature) = (first.key, signature(first.key));
+        writeln!(out, "written key {key} ({signature}), {beat}, {level}")?;
     }
     writeln!(out)?;
     for remark in &report.remarks {
-        writeln!(out, "{}", words::wrapped(remark, "", 80))?;
+        lines(out, remark, "")?;
     }
     for flag in &report.flags {
-        writeln!(out, "{}", words::flag_line(flag, ""))?;
+        let (symbol, _) = symbol(flag.kind);
+        let begin = format!("{symbol} {}  ", place(flag));
+        let indent = " ".repeat(begin.chars().count());
+        lines(out, &format!("{begin}{}", flag.sentence), &indent)?;
     }
     if report.flags.is_empty() {
         writeln!(out, "Nothing to correct: every note right and held to its full value.")?;
@@ -55,24 +62,16 @@ pub fn write(
     if !report.extra.is_empty() {
         let times: Vec<String> = report.extra.iter().map(|extra| format!("{:.1} s", extra.onset_s)).collect();
         let line = format!("notes that are not in the part: {} (at {})", report.extra.len(), times.join(", "));
-        writeln!(out, "{}", words::wrapped(&line, "  ", 80))?;
+        lines(out, &line, "  ")?;
     }
-    write_totals(out, report)
+    for line in count_lines(&report.totals) {
+        writeln!(out, "  {line}")?;
+    }
+    let played = report.notes.iter().any(|note| note.onset_s.is_some());
+    lines(out, &format!("Next: {}", advice(report, played)), "  ")
 }
 
-/// The take in numbers, one line each; what was not judged is left out.
-pub fn write_totals(out: &mut dyn Write, report: &Report) -> io::Result<()> {
-    let totals = &report.totals;
-    let rows = [
-        ("right notes", totals.right_pitches),
-        ("changed notes right", totals.changed_notes),
-        ("notes held to full value", totals.full_releases),
-        ("entrances on the beat", totals.entrances),
-    ];
-    for (name, Count { good, of }) in rows {
-        if of > 0 {
-            writeln!(out, "  {name:26} {good:>3} of {of}")?;
-        }
-    }
-    Ok(())
+/// A sentence on lines of 80 columns.
+fn lines(out: &mut dyn Write, text: &str, indent: &str) -> io::Result<()> {
+    wrapped(text, 80, indent).iter().try_for_each(|line| writeln!(out, "{line}"))
 }

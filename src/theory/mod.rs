@@ -13,5 +13,4 @@ pub use changed::{Changed, Rank, changed_notes};
 pub use family::{default_family, parse_family};
 pub use key::{Key, KeyError, Mode};
 pub use pitch::{Letter, Pitch};
-pub use sign::word as sign_word;
 pub use transposition::Transposition;

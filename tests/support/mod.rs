@@ -9,15 +9,15 @@ use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
 /// One take with everything the engine needs.
-pub struct Case {
-    pub part: Arc<Part>,
-    pub settings: Settings,
-    pub inputs: Vec<Timed<Input>>,
-    pub end: Micros,
+pub(crate) struct Case {
+    pub(crate) part: Arc<Part>,
+    pub(crate) settings: Settings,
+    pub(crate) inputs: Vec<Timed<Input>>,
+    pub(crate) end: Micros,
 }
 
 /// Every fifth take, read once.
-pub fn cases() -> &'static [Case] {
+pub(crate) fn cases() -> &'static [Case] {
     static CASES: OnceLock<Vec<Case>> = OnceLock::new();
     CASES.get_or_init(|| (1..=60).step_by(5).map(|number| case(&format!("v{number:03}"))).collect())
 }

@@ -1,0 +1,49 @@
+//! A finding as a line begins with it, and a take in numbers: the same on the console and in reports.
+
+use crate::judge::{Count, Flag, FlagKind, Totals};
+use crate::theory::Pitch;
+use anstyle::{AnsiColor, Style};
+
+pub(super) const PITCH: Style = AnsiColor::Magenta.on_default();
+const TIME: Style = AnsiColor::Cyan.on_default();
+
+/// A mark for each family of findings. None of them says right or wrong.
+pub(super) fn symbol(kind: FlagKind) -> (&'static str, Style) {
+    match kind {
+        FlagKind::WrongAccidental | FlagKind::WrongOctave | FlagKind::WrongPartial | FlagKind::WrongNote => {
+            ("♪", PITCH)
+        }
+        FlagKind::MissedNote => ("o", PITCH),
+        FlagKind::EarlyRelease | FlagKind::LateRelease | FlagKind::CutShort => ("—", TIME),
+        FlagKind::EarlyEntrance | FlagKind::LateEntrance => (">", TIME),
+    }
+}
+
+/// `m4 b1  F♯5`, in columns as long as beats are whole.
+pub(super) fn place(flag: &Flag) -> String {
+    let written = Pitch::parse(&flag.written).map_or_else(|| flag.written.clone(), |pitch| pitch.to_string());
+    let at = format!("m{} b{}", flag.measure, beat(flag.beat));
+    format!("{at:<7} {written:<4}")
+}
+
+/// `1`, `2½`, `3.33`.
+fn beat(beat: f64) -> String {
+    let whole = beat.floor();
+    match beat - whole {
+        part if part < 0.005 => format!("{whole}"),
+        part if (part - 0.5).abs() < 0.005 => format!("{whole}½"),
+        _ => format!("{beat:.2}"),
+    }
+}
+
+/// A line for each count that has something to count.
+pub(super) fn count_lines(totals: &Totals) -> Vec<String> {
+    let counts = [
+        ("right pitches", totals.right_pitches),
+        ("changed notes right", totals.changed_notes),
+        ("releases at full value", totals.full_releases),
+        ("entrances on time", totals.entrances),
+    ];
+    let counted = counts.iter().filter(|(_, count)| count.of > 0);
+    counted.map(|(what, Count { good, of })| format!("{good} of {of} {what}")).collect()
+}
