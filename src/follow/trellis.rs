@@ -156,6 +156,10 @@ impl Trellis {
     /// What the length of the newest played note says, now that the next one begins.
     fn ended(&self, line: &Line, state: &State, now: f64) -> f64 {
         let Some(newest) = self.heard.last() else { return 0.0 };
+        // What is struck says nothing by its length.
+        if !line.sustains {
+            return 0.0;
+        }
         let end = newest.released.map_or(now, |released| released.min(now));
         if state.extra {
             let length = (end - newest.at).max(0.005);

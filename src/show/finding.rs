@@ -26,12 +26,14 @@ pub(super) fn place(flag: &Flag) -> String {
     format!("{at:<7} {written:<4}")
 }
 
-/// `1`, `2½`, `3.33`.
+/// `1`, `2½`, `3⅓`, `1.25`.
 fn beat(beat: f64) -> String {
     let whole = beat.floor();
     match beat - whole {
         part if part < 0.005 => format!("{whole}"),
         part if (part - 0.5).abs() < 0.005 => format!("{whole}½"),
+        part if (part - 1.0 / 3.0).abs() < 0.005 => format!("{whole}⅓"),
+        part if (part - 2.0 / 3.0).abs() < 0.005 => format!("{whole}⅔"),
         _ => format!("{beat:.2}"),
     }
 }
