@@ -62,10 +62,9 @@ impl Engine {
     /// An engine for one take.
     pub fn new(part: Arc<Part>, settings: Settings) -> Engine {
         let cleaner = Cleaner::new(Restrikes::Kept);
-        let sustains = settings.instrument.as_ref().is_none_or(|instrument| instrument.sustains);
         Engine {
             ears: ears(&part, &settings),
-            cleaner: if sustains { cleaner } else { cleaner.of_struck_instrument() },
+            cleaner: if settings.sustains() { cleaner } else { cleaner.of_struck_instrument() },
             sounding: Vec::new(),
             live: Live::new(Arc::clone(&part), &settings),
             remarked: false,
@@ -82,10 +81,13 @@ impl Engine {
         self.advance(input.at);
         let mut events = std::mem::take(&mut self.events);
         self.cleaner.push(input, &mut events);
+        let heard_something = !events.is_empty();
         self.take_in(&mut events, input.at);
         self.events = events;
-        // What has just become certain about the past is said at once.
-        self.advance(input.at);
+        if heard_something {
+            // What has just become certain about the past is said at once.
+            self.advance(input.at);
+        }
     }
 
     /// Decides what time alone makes certain, up to `now`.
@@ -151,7 +153,7 @@ impl Engine {
         self.cleaner.finish(now, &mut events);
         self.take_in(&mut events, now);
 
-        let best = self.ears.iter().map(Ear::score).fold(f64::NEG_INFINITY, f64::max);
+        let best = best_score(&self.ears, |_| true);
         let whole = self.ears.iter().filter(|ear| ear.score() > best - HOPELESS).map(|ear| {
             let mut trellis = Trellis::new(Arc::clone(&ear.line), Model::whole_take());
             ear.trellis.heard().iter().for_each(|&heard| trellis.hear(heard));
@@ -194,10 +196,8 @@ impl Engine {
                     let Some(count) = self.ears.first().map(|ear| ear.trellis.heard().len()) else { continue };
                     self.sounding.push((id, count - 1));
                     self.choose(now.seconds());
-                    let mut scores: Vec<f64> = self.ears.iter().map(Ear::score).collect();
-                    scores.sort_by(|a, b| b.total_cmp(a));
-                    let lead = if let [first, second, ..] = scores[..] { first - second } else { f64::INFINITY };
                     if let Some(ear) = best_of(&self.ears) {
+                        let lead = ear.score() - best_score(&self.ears, |other| other.wire != ear.wire);
                         self.live.heard(&ear.trellis, &ear.line, lead, now.seconds());
                     }
                 }
@@ -217,15 +217,14 @@ impl Engine {
     /// Gives up hopeless ways of hearing, and says once that the take sits an octave off.
     fn choose(&mut self, now: f64) {
         if self.ears.len() > 1 {
-            let best = self.ears.iter().map(Ear::score).fold(f64::NEG_INFINITY, f64::max);
+            let best = best_score(&self.ears, |_| true);
             self.ears.retain(|ear| ear.score() > best - HOPELESS);
         }
         if self.remarked {
             return;
         }
         let Some(best) = best_of(&self.ears) else { return };
-        let rival = self.ears.iter().filter(|ear| ear.wire.shift != best.wire.shift).map(Ear::score);
-        let certain = rival.fold(f64::NEG_INFINITY, f64::max) < best.score() - CERTAIN;
+        let certain = best_score(&self.ears, |ear| ear.wire.shift != best.wire.shift) < best.score() - CERTAIN;
         if let Some(sentence) = remark(best.wire, best.trellis.heard().len()).filter(|_| certain) {
             self.remarked = true;
             self.live.say(Decision::Remark { at_s: now, sentence });
@@ -244,6 +243,11 @@ fn best_of(ears: &[Ear]) -> Option<&Ear> {
     ears.iter().max_by(|a, b| a.score().total_cmp(&b.score()))
 }
 
+/// Nats of the best of those that count.
+fn best_score(ears: &[Ear], counts: impl Fn(&Ear) -> bool) -> f64 {
+    ears.iter().filter(|ear| counts(ear)).map(Ear::score).fold(f64::NEG_INFINITY, f64::max)
+}
+
 /// What is said once about a take that sits octaves off.
 fn remark(wire: Wire, heard: usize) -> Option<String> {
     let octaves = wire.shift.abs() / 12;
@@ -257,7 +261,6 @@ fn remark(wire: Wire, heard: usize) -> Option<String> {
 
 /// All ways in which the part may come in.
 fn ears(part: &Part, settings: &Settings) -> Vec<Ear> {
-    let sustains = settings.instrument.as_ref().is_none_or(|instrument| instrument.sustains);
     let ways: &[bool] = match settings.sends {
         Sends::Written => &[true],
         Sends::Concert => &[false],
@@ -269,8 +272,8 @@ fn ears(part: &Part, settings: &Settings) -> Vec<Ear> {
         for &written in ways {
             let wire = Wire { written, shift };
             let line = match grid {
-                Some(grid) => Line::new(part, wire, sustains, Some(&|point| grid.seconds_at(point))),
-                None => Line::new(part, wire, sustains, None),
+                Some(grid) => Line::new(part, wire, settings.sustains(), Some(&|point| grid.seconds_at(point))),
+                None => Line::new(part, wire, settings.sustains(), None),
             };
             let known = |ear: &Ear| ear.line.notes.iter().zip(&line.notes).all(|(a, b)| a.midi == b.midi);
             if !ears.iter().any(known) {

@@ -1,9 +1,9 @@
 //! What the rules look at, and what they say.
 
-use super::FlagKind;
 use super::frame::Frame;
+use super::{FlagKind, Settings};
 use crate::exercise::{Note, Part};
-use crate::instrument::Instrument;
+use crate::follow::{Heard, Line};
 
 /// A note of the part as it was played.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,21 +17,36 @@ pub(super) struct Sounded {
     pub(super) off_pitch: i16,
 }
 
+impl Sounded {
+    /// A note of the part that the played note `began`, and that `held_by` held to its end: not past the next onset.
+    pub(super) fn new(line: &Line, heard: &[Heard], note: usize, began: usize, held_by: usize) -> Sounded {
+        let next = heard.get(held_by + 1).map(|next| next.at);
+        let release = match (heard[held_by].released, next) {
+            (Some(released), Some(next)) => Some(released.min(next)),
+            (released, next) => released.or(next),
+        };
+        let (due, midi) = (&line.notes[note], i16::from(heard[began].midi));
+        // A note of the chord counts as right.
+        let off_pitch = if due.chord.contains(&midi) { 0 } else { midi - due.midi };
+        Sounded { note, onset: heard[began].at, release, off_pitch }
+    }
+}
+
 /// What all rules may look at.
 pub(super) struct Scene<'a> {
     pub(super) part: &'a Part,
-    pub(super) instrument: Option<&'a Instrument>,
+    pub(super) settings: &'a Settings,
     pub(super) frame: Frame<'a>,
 }
 
-impl Scene<'_> {
-    pub(super) fn note(&self, index: usize) -> &Note {
-        &self.part.notes[index]
+impl<'a> Scene<'a> {
+    /// `onsets`: when each note of the part began, in the attempt that counts.
+    pub(super) fn new(part: &'a Part, settings: &'a Settings, onsets: &'a [Option<f64>]) -> Scene<'a> {
+        Scene { part, settings, frame: Frame::new(part, settings, onsets) }
     }
 
-    /// Whether the instrument holds its notes; what is not known is taken to.
-    pub(super) fn sustains(&self) -> bool {
-        self.instrument.is_none_or(|instrument| instrument.sustains)
+    pub(super) fn note(&self, index: usize) -> &Note {
+        &self.part.notes[index]
     }
 }
 

@@ -1,11 +1,8 @@
 //! The time that a take is measured against: the click, or the player's own beat.
 
-use super::{Grid, Settings};
+use super::{Grid, Level, Settings};
 use crate::exercise::{Part, Quarters};
 
-/// No tolerance is smaller, in seconds: the onset tolerance of MIREX note tracking, as in mir_eval
-/// (`mir_eval.transcription`, `onset_tolerance=0.05`).
-const LEAST_TOLERANCE: f64 = 0.05;
 /// How far around a note (quarters) its player's own tempo is looked for.
 const REACH: f64 = 8.0;
 /// Distance (quarters) at which an interval counts half.
@@ -55,7 +52,7 @@ impl<'a> Frame<'a> {
 
     /// The tolerance around a note in seconds.
     pub(super) fn tolerance(&self, beat: f64) -> f64 {
-        (self.tolerance_beats * beat).max(LEAST_TOLERANCE)
+        (self.tolerance_beats * beat).max(Level::shortest_tolerance().seconds())
     }
 
     /// A quarter in seconds around a note.

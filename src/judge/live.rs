@@ -4,8 +4,7 @@
 //! entrance are judged then; a release once it cannot be a dip of breath, or when its time has passed.
 
 use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
-use super::frame::Frame;
-use super::whole::{Ranks, accepted_pitch};
+use super::whole::Ranks;
 use super::{Decision, FlagKind, Restart, Settings};
 use super::{cut_short, entrance, pitch, release, words};
 use crate::exercise::{FollowedBy, Part};
@@ -325,18 +324,11 @@ impl Live {
     fn sounded(&self, note: usize, line: &Line, heard: &[Heard]) -> Sounded {
         let played = self.played[note].unwrap_or(0);
         let held_by = self.held_by[note].unwrap_or(played);
-        let next = heard.get(held_by + 1).map(|next| next.at);
-        let release = match (heard[held_by].released, next) {
-            (Some(released), Some(next)) => Some(released.min(next)),
-            (released, next) => released.or(next),
-        };
-        let off_pitch = accepted_pitch(line, note, heard[played].midi);
-        Sounded { note, onset: heard[played].at, release, off_pitch }
+        Sounded::new(line, heard, note, played, held_by)
     }
 
     fn with_scene<T>(&self, judge: impl FnOnce(&Scene) -> T) -> T {
-        let frame = Frame::new(&self.part, &self.settings, &self.onsets);
-        judge(&Scene { part: &self.part, instrument: self.settings.instrument.as_ref(), frame })
+        judge(&Scene::new(&self.part, &self.settings, &self.onsets))
     }
 
     /// Says a finding, once.

@@ -15,7 +15,7 @@ pub(super) fn judge(scene: &Scene, sounded: &Sounded) -> Option<Finding> {
         FlagKind::WrongAccidental
     } else if off % 12 == 0 {
         FlagKind::WrongOctave
-    } else if scene.instrument.is_some_and(|instrument| {
+    } else if scene.settings.instrument.as_ref().is_some_and(|instrument| {
         let expected = note.written.midi();
         instrument.is_wrong_partial(expected, expected + off)
     }) {

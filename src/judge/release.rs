@@ -7,7 +7,7 @@ use crate::exercise::FollowedBy;
 /// Whether the release of a note is judged at all (DESIGN.md §3).
 pub(super) fn is_judged(scene: &Scene, note: usize) -> bool {
     let it = scene.note(note);
-    scene.sustains() && it.followed_by != FollowedBy::Note && !it.fermata
+    scene.settings.sustains() && it.followed_by != FollowedBy::Note && !it.fermata
 }
 
 /// Judges a release at `release`. With `extra_margin` (seconds) the fault must be that much larger, where

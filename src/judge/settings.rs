@@ -30,7 +30,8 @@ impl Level {
         }
     }
 
-    /// The least tolerance of any level and tempo, from the same file.
+    /// The least tolerance of any level and tempo, from the same file: the onset tolerance of MIREX note tracking,
+    /// as in mir_eval (`mir_eval.transcription`, `onset_tolerance=0.05`).
     pub fn shortest_tolerance() -> Micros {
         Micros(1_000 * levels().shortest_tolerance_ms)
     }
@@ -100,6 +101,13 @@ pub struct Settings {
     pub instrument: Option<Instrument>,
     /// The band's concert keys, for changed notes.
     pub family: Vec<Key>,
+}
+
+impl Settings {
+    /// Whether the player's instrument holds its notes; what is not known is taken to.
+    pub(crate) fn sustains(&self) -> bool {
+        self.instrument.as_ref().is_none_or(|instrument| instrument.sustains)
+    }
 }
 
 #[cfg(test)]

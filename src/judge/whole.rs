@@ -1,12 +1,11 @@
 //! The reading of a whole take: every note's fate, every finding, the totals.
 
 use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
-use super::frame::Frame;
 use super::{Count, Extra, Flag, FlagKind, NoteResult, Restart, Settings, Totals};
 use super::{cut_short, entrance, pitch, release, words};
 use crate::exercise::{Note, Part};
 use crate::follow::{Heard, Line, Passes, Place};
-use crate::theory::{Rank, changed_notes};
+use crate::theory::{Changed, Key, Rank, changed_notes};
 
 /// What was found in a take.
 pub(super) struct Reading {
@@ -33,13 +32,13 @@ pub(super) fn read(
 ) -> Reading {
     let passes = Passes::new(places, part.notes.len());
     let onsets: Vec<Option<f64>> = passes.played.iter().map(|played| played.map(|played| heard[played].at)).collect();
-    let scene = Scene { part, instrument: settings.instrument.as_ref(), frame: Frame::new(part, settings, &onsets) };
+    let scene = Scene::new(part, settings, &onsets);
     let ranks = Ranks::new(part, settings);
 
     let mut reading = Reading {
         notes: Vec::with_capacity(part.notes.len()),
         flags: Vec::new(),
-        extra: extras(part, line, heard, places, &passes, ended),
+        extra: extras(line, heard, places, &passes, ended),
         restarts: passes.restarts().map(|(from_index, to_index)| Restart { from_index, to_index }).collect(),
         totals: Totals { notes: part.notes.len(), ..Totals::default() },
     };
@@ -49,14 +48,8 @@ pub(super) fn read(
     for (index, note) in part.notes.iter().enumerate() {
         let sounded = passes.played[index].map(|played| {
             let held_by = passes.held_by[index].unwrap_or(played);
-            let end = heard[held_by].released.unwrap_or(ended);
-            let end = heard.get(held_by + 1).map_or(end, |next| end.min(next.at));
-            Sounded {
-                note: index,
-                onset: heard[played].at,
-                release: Some(end),
-                off_pitch: accepted_pitch(line, index, heard[played].midi),
-            }
+            let sounded = Sounded::new(line, heard, index, played, held_by);
+            Sounded { release: sounded.release.or(Some(ended)), ..sounded }
         });
         let rank = ranks.of(note);
         let findings = match &sounded {
@@ -71,13 +64,6 @@ pub(super) fn read(
         reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings));
     }
     reading
-}
-
-/// Semitones above the pitch due; a note of the chord counts as right.
-pub(super) fn accepted_pitch(line: &Line, note: usize, midi: u8) -> i16 {
-    let due = &line.notes[note];
-    let midi = i16::from(midi);
-    if due.chord.contains(&midi) { 0 } else { midi - due.midi }
 }
 
 /// The findings about a note that was played; counts what was judged.
@@ -136,7 +122,7 @@ fn result(
 }
 
 /// What belongs to no note, grace notes and the other notes of a chord left out.
-fn extras(part: &Part, line: &Line, heard: &[Heard], places: &[Place], passes: &Passes, ended: f64) -> Vec<Extra> {
+fn extras(line: &Line, heard: &[Heard], places: &[Place], passes: &Passes, ended: f64) -> Vec<Extra> {
     let note_at = |mut played: std::ops::Range<usize>, back: bool| {
         let found = |&at: &usize| matches!(places[at], Place::Note(_));
         if back { played.rfind(found) } else { played.find(found) }
@@ -156,7 +142,6 @@ fn extras(part: &Part, line: &Line, heard: &[Heard], places: &[Place], passes: &
             .and_then(|last| note(last).map(|note| (note, at - heard[last].at)))
             .is_some_and(|(note, after)| after < CHORD_SPREAD && (note.chord.contains(&midi) || note.midi == midi))
     };
-    let _ = part;
     let real = passes.extra.iter().copied().filter(|&played| !belongs(played));
     real.map(|played| Extra {
         onset_s: heard[played].at,
@@ -169,14 +154,14 @@ fn extras(part: &Part, line: &Line, heard: &[Heard], places: &[Place], passes: &
 /// The ranks of changed notes in the written keys of a part.
 pub(super) struct Ranks {
     /// By written key as it occurs in the part.
-    keys: Vec<(crate::theory::Key, Vec<crate::theory::Changed>)>,
+    keys: Vec<(Key, Vec<Changed>)>,
 }
 
 impl Ranks {
     pub(super) fn new(part: &Part, settings: &Settings) -> Ranks {
         let transposition = part.transposition.unwrap_or_default();
         let family: Vec<_> = settings.family.iter().map(|&key| transposition.key_to_written(key)).collect();
-        let mut keys: Vec<(crate::theory::Key, Vec<crate::theory::Changed>)> = Vec::new();
+        let mut keys: Vec<(Key, Vec<Changed>)> = Vec::new();
         for note in &part.notes {
             if keys.iter().all(|(key, _)| *key != note.key) {
                 keys.push((note.key, changed_notes(note.key, &family)));

@@ -24,7 +24,7 @@ pub(super) fn counted(count: usize, one: &str) -> String {
 
 /// Breaks a sentence into lines of at most `width` characters, at spaces; later lines begin with `indent`.
 /// A word longer than a line stays whole.
-pub(super) fn wrapped(text: &str, width: usize, indent: &str) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, width: usize, indent: &str) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     // Spaces inside are kept where a line does not break: they set columns apart.

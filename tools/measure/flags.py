@@ -109,8 +109,6 @@ def compare(name, truth, report, lines):
     withdrawn = sum(line["event"] == "withdrawn" for line in lines)
     end = max((line["at_s"] for line in lines if "at_s" in line), default=0)
     late = sum(line["event"] == "flag" and line["at_s"] >= end for line in lines)
-    told = {(line["index"], line["flag"]) for line in lines if line["event"] == "flag"}
-    told -= set()
     net = collections.Counter()
     for line in lines:
         if line["event"] == "flag":
@@ -118,13 +116,15 @@ def compare(name, truth, report, lines):
         if line["event"] == "withdrawn":
             net[(line["index"], line["flag"])] -= 1
     final = {(n["index"], kind) for n in report["notes"] for kind in n["flags"]}
-    if {key for key, value in net.items() if value > 0} != final:
+    differ = {key for key, value in net.items() if value > 0} != final
+    if differ:
         misses.append(f"{name} LIVE AND FILE DIFFER")
     for line in lines:
         if line["event"] == "withdrawn":
             misses.append(f"{name} WITHDRAWN {line['index']} {line['flag']} at {line['at_s']:.2f}: {line['because']}")
     return dict(counts=dict(counts), misses=misses, placed=placed, notes=len(truth["notes"]), clean=truth["clean"],
-                false_on_clean=len(found) if truth["clean"] else 0, flags=flags, withdrawn=withdrawn, late=late)
+                false_on_clean=len(found) if truth["clean"] else 0, flags=flags, withdrawn=withdrawn, late=late,
+                differ=int(differ))
 
 
 def score(right, false, missed):
@@ -152,7 +152,7 @@ def main():
         for name, truth, result in pool.map(lambda path: measure(given.program, path), truths):
             for kind, numbers in result["counts"].items():
                 total[kind] = [a + b for a, b in zip(total[kind], numbers)]
-            for key in ("placed", "notes", "false_on_clean", "flags", "withdrawn", "late"):
+            for key in ("placed", "notes", "false_on_clean", "flags", "withdrawn", "late", "differ"):
                 sums[key] += result[key]
             sums["clean_notes"] += result["notes"] if result["clean"] else 0
             if given.misses:
@@ -178,6 +178,8 @@ def main():
         failed.append(f"clean takes: {rate:.2f} false flags per 1,000 notes > 2")
     print(f"notes placed right: {sums['placed']} of {sums['notes']} = {100 * sums['placed'] / sums['notes']:.2f} %")
     print(f"live flags: {sums['flags']}, withdrawn {sums['withdrawn']}, told only at the end {sums['late']}")
+    if sums["differ"]:
+        failed.append(f"{sums['differ']} takes have other flags live than in the report")
     if given.check and failed:
         raise SystemExit("goals not met:\n  " + "\n  ".join(failed))
 

@@ -2,6 +2,7 @@
 
 use super::value;
 use crate::exercise::{Exercise, FollowedBy, Measure, Note, Part};
+use crate::show::wrapped;
 use crate::theory::Pitch;
 use std::io::{self, Write};
 
@@ -28,7 +29,7 @@ pub(super) fn write(out: &mut impl Write, exercise: &Exercise) -> io::Result<()>
         writeln!(out, "{}", row(part, measure, note).trim_end())?;
     }
     for notice in &exercise.notices {
-        writeln!(out, "\n{}", wrapped(&format!("Please note: {notice}")))?;
+        writeln!(out, "\n{}", wrapped(&format!("Please note: {notice}"), 80, "").join("\n"))?;
     }
     Ok(())
 }
@@ -73,26 +74,6 @@ fn row(part: &Part, measure: &Measure, note: &Note) -> String {
 fn spelled(pitch: Pitch, note: &Note) -> String {
     let is_natural = pitch.alter == 0 && note.key.alter(pitch.letter) != 0;
     if is_natural { format!("{}♮{}", pitch.letter, pitch.octave) } else { pitch.to_string() }
-}
-
-/// Broken between words at 80 columns.
-fn wrapped(text: &str) -> String {
-    const COLUMNS: usize = 80;
-    let mut lines = String::new();
-    let mut column = 0;
-    for word in text.split_whitespace() {
-        let width = word.chars().count();
-        if column > 0 && column + 1 + width > COLUMNS {
-            lines.push('\n');
-            column = 0;
-        } else if column > 0 {
-            lines.push(' ');
-            column += 1;
-        }
-        lines.push_str(word);
-        column += width;
-    }
-    lines
 }
 
 fn fitting(text: &str, width: usize) -> String {
