@@ -81,8 +81,16 @@ fn over(lane: usize, played: bool) -> Told {
         ..Totals::default()
     };
     let remarks = vec!["The whole take sits an octave low.".into()];
-    let report =
-        Report { notes: vec![], flags: vec![], extra: vec![], restarts: vec![], remarks, totals, ended: Micros(0) };
+    let report = Report {
+        notes: vec![],
+        flags: vec![],
+        close: vec![],
+        extra: vec![],
+        restarts: vec![],
+        remarks,
+        totals,
+        ended: Micros(0),
+    };
     Told::Over(Arc::new(Outcome { lane, take: 1, played, report, saved: Some("takes/Tom-take1.mid".into()) }))
 }
 

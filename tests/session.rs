@@ -272,6 +272,7 @@ fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, Flag
         grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
         instrument: plan.lanes[lane].instrument.clone(),
         family: plan.family.clone(),
+        stamp_error: Settings::stamp_error(take.resolution),
     };
     let mut engine = Engine::new(Arc::clone(&plan.lanes[lane].part), settings);
     take.inputs.iter().for_each(|input| engine.push(input));

@@ -69,6 +69,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         grid: grid(&arguments, &take)?,
         instrument,
         family: theory::default_family(),
+        stamp_error: Settings::stamp_error(take.resolution),
     };
 
     let mut engine = Engine::new(Arc::clone(&part), settings.clone());

@@ -180,10 +180,13 @@ impl Engine {
                 self.live.say(Decision::Flag { at_s: seconds, flag: flag.clone() });
             }
         }
+        for flag in &reading.close {
+            self.live.say(Decision::Close { at_s: seconds, flag: flag.clone() });
+        }
         self.live.say(Decision::Summary { totals: reading.totals.clone() });
         let decisions = self.live.take_decisions();
-        let whole::Reading { notes, flags, extra, restarts, totals } = reading;
-        (Report { notes, flags, extra, restarts, remarks, totals, ended: now }, decisions)
+        let whole::Reading { notes, flags, close, extra, restarts, totals } = reading;
+        (Report { notes, flags, close, extra, restarts, remarks, totals, ended: now }, decisions)
     }
 
     fn take_in(&mut self, events: &mut Vec<NoteEvent>, now: Micros) {

@@ -301,7 +301,7 @@ impl Live {
             let beat = scene.frame.beat(note)?;
             let due = scene.frame.release_due(note, self.onsets[note]?)?;
             let wait = if due.complete { 0.0 } else { LATE_WITHOUT_CLICK * beat };
-            Some(due.latest + scene.frame.tolerance(beat) + wait + 0.001)
+            Some(due.surely_latest + scene.frame.tolerance(beat) + wait + 0.001)
         })
     }
 

@@ -14,6 +14,7 @@ mod pitch;
 mod release;
 mod report;
 mod settings;
+mod tempo;
 mod whole;
 mod words;
 

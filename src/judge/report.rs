@@ -76,6 +76,14 @@ pub enum Decision {
         #[serde(flatten)]
         flag: Flag,
     },
+    /// A finding too close to the tolerance to be sure of: no fault.
+    Close {
+        /// When it was decided.
+        at_s: f64,
+        /// The finding.
+        #[serde(flatten)]
+        flag: Flag,
+    },
     /// A finding that the whole take contradicts.
     Withdrawn {
         /// When it was withdrawn.
@@ -155,6 +163,8 @@ pub struct Totals {
     pub extra: usize,
     /// Passages begun again.
     pub restarts: usize,
+    /// Findings too close to the tolerance to be sure of: they count neither way.
+    pub close: usize,
     /// Flags by kind, those that occur.
     pub flags: std::collections::BTreeMap<FlagKind, usize>,
 }
@@ -186,6 +196,9 @@ pub struct NoteResult {
     pub changed_note: Option<Rank>,
     /// What was found.
     pub flags: Vec<FlagKind>,
+    /// What may be, but lies within the error of the measurement.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub close: Vec<FlagKind>,
 }
 
 /// The whole take, judged.
@@ -195,6 +208,8 @@ pub struct Report {
     pub notes: Vec<NoteResult>,
     /// The findings with their sentences, in order of notes.
     pub flags: Vec<Flag>,
+    /// Findings that lie so near the tolerance that the measurement may be wrong: no faults, listed apart.
+    pub close: Vec<Flag>,
     /// Notes that belong nowhere.
     pub extra: Vec<Extra>,
     /// Passages begun again.

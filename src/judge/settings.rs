@@ -101,9 +101,22 @@ pub struct Settings {
     pub instrument: Option<Instrument>,
     /// The band's concert keys, for changed notes.
     pub family: Vec<Key>,
+    /// How far off the time of one arrival may be.
+    pub stamp_error: Micros,
 }
 
+/// How far off a time stamp may be that came over a live port: 1.25 ms were measured between the notes of one
+/// sender over JACK with 64 frames at 48 kHz; WinMM stamps whole milliseconds; a DIN cable needs 0.96 ms a note (31,250
+/// baud, MIDI 1.0 specification).
+const TRANSPORT_ERROR: Micros = Micros(2_000);
+
 impl Settings {
+    /// How far off a time stamp may be in a take whose times are so coarse: as much as a live port may add, or a
+    /// tick of the file if that is longer.
+    pub fn stamp_error(resolution: Micros) -> Micros {
+        TRANSPORT_ERROR.max(resolution)
+    }
+
     /// Whether the player's instrument holds its notes; what is not known is taken to.
     pub(crate) fn sustains(&self) -> bool {
         self.instrument.as_ref().is_none_or(|instrument| instrument.sustains)

@@ -11,6 +11,7 @@ use crate::theory::{Changed, Key, Rank, changed_notes};
 pub(super) struct Reading {
     pub(super) notes: Vec<NoteResult>,
     pub(super) flags: Vec<Flag>,
+    pub(super) close: Vec<Flag>,
     pub(super) extra: Vec<Extra>,
     pub(super) restarts: Vec<Restart>,
     pub(super) totals: Totals,
@@ -38,6 +39,7 @@ pub(super) fn read(
     let mut reading = Reading {
         notes: Vec::with_capacity(part.notes.len()),
         flags: Vec::new(),
+        close: Vec::new(),
         extra: extras(line, heard, places, &passes, ended),
         restarts: passes.restarts().map(|(from_index, to_index)| Restart { from_index, to_index }).collect(),
         totals: Totals { notes: part.notes.len(), ..Totals::default() },
@@ -52,36 +54,38 @@ pub(super) fn read(
             Sounded { release: sounded.release.or(Some(ended)), ..sounded }
         });
         let rank = ranks.of(note);
+        let mut close = Vec::new();
         let findings = match &sounded {
             None => vec![Finding { note: index, kind: FlagKind::MissedNote, amount: Amount::Silent }],
-            Some(sounded) => judge_note(&scene, sounded, &mut reading.totals),
+            Some(sounded) => judge_note(&scene, sounded, &mut reading.totals, &mut close),
         };
         count_pitches(&mut reading.totals, &findings, sounded.is_some(), rank);
         for finding in &findings {
             *reading.totals.flags.entry(finding.kind).or_default() += 1;
             reading.flags.push(words::flag(&scene, finding, rank));
         }
-        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings));
+        reading.close.extend(close.iter().map(|finding| words::flag(&scene, finding, rank)));
+        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings, &close));
     }
+    reading.totals.close = reading.close.len();
     reading
 }
 
-/// The findings about a note that was played; counts what was judged.
-fn judge_note(scene: &Scene, sounded: &Sounded, totals: &mut Totals) -> Vec<Finding> {
-    let mut findings: Vec<Finding> = pitch::judge(scene, sounded).into_iter().collect();
+/// The findings about a note that was played, those beyond doubt and those too close; counts what was judged.
+fn judge_note(scene: &Scene, sounded: &Sounded, totals: &mut Totals, close: &mut Vec<Finding>) -> Vec<Finding> {
     let end = sounded.release.unwrap_or(sounded.onset);
-    let verdict = entrance::judge(scene, sounded);
-    count(&mut totals.entrances, verdict);
-    findings.extend(verdict.fault());
-    let verdict = release::judge(scene, sounded, end, 0.0);
-    count(&mut totals.full_releases, verdict);
-    findings.extend(verdict.fault());
-    findings.extend(cut_short::judge(scene, sounded, end).fault());
-    findings
+    let entrance = entrance::judge(scene, sounded);
+    count(&mut totals.entrances, entrance);
+    let release = release::judge(scene, sounded, end, 0.0);
+    count(&mut totals.full_releases, release);
+    let timing = [entrance, release, cut_short::judge(scene, sounded, end)];
+    close.extend(timing.into_iter().filter_map(Verdict::close));
+    pitch::judge(scene, sounded).into_iter().chain(timing.into_iter().filter_map(Verdict::fault)).collect()
 }
 
+/// What is too close counts neither way.
 fn count(count: &mut Count, verdict: Verdict) {
-    count.of += usize::from(verdict != Verdict::NotJudged);
+    count.of += usize::from(matches!(verdict, Verdict::Good | Verdict::Fault(_)));
     count.good += usize::from(verdict == Verdict::Good);
 }
 
@@ -102,6 +106,7 @@ fn result(
     sounded: Option<&Sounded>,
     rank: Option<Rank>,
     findings: &[Finding],
+    close: &[Finding],
 ) -> NoteResult {
     let held = sounded.and_then(|sounded| Some(sounded.release? - sounded.onset));
     let beat = scene.frame.beat(note.index);
@@ -118,6 +123,7 @@ fn result(
         value_beats: words::rounded(note.duration.in_beats(scene.part.beat_unit(note)).to_f64(), 1000.0),
         changed_note: rank,
         flags: findings.iter().map(|finding| finding.kind).collect(),
+        close: close.iter().map(|finding| finding.kind).collect(),
     }
 }
 

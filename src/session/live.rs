@@ -263,6 +263,7 @@ impl<'a> Session<'a> {
             grid,
             instrument: plan.instrument.clone(),
             family: self.plan.family.clone(),
+            stamp_error: Settings::stamp_error(Micros(0)),
         };
         let begin = |folder: &PathBuf| Journal::begin(folder, &plan.player, &self.plan.exercise, settings.grid.clone());
         let (journal, trouble) = match self.plan.save.as_ref().map(begin).transpose() {

@@ -3,7 +3,7 @@
 //! In: [`Told`], in order. Out: lines; on a terminal also one status line with the beat, which is rubbed out before
 //! each line. Symbols say what colour says, so nothing is lost without it.
 
-use super::finding::{PITCH, count_lines, place, symbol};
+use super::finding::{CLOSE, PITCH, TOO_CLOSE, count_lines, place, symbol};
 use super::phrases::{counted, wrapped};
 use super::{advice, key_check};
 use crate::judge::{Count, Decision, Flag, FlagKind, Sends};
@@ -236,6 +236,9 @@ impl<W: Write> Console<W> {
                 }
                 let (symbol, style) = symbol(flag.kind);
                 self.marked(lane, symbol, style, &format!("{}  {}", place(flag), flag.sentence))
+            }
+            Decision::Close { flag, .. } => {
+                self.marked(lane, CLOSE, QUIET, &format!("{}  {TOO_CLOSE}: {}", place(flag), flag.sentence))
             }
             Decision::Withdrawn { index, flag, because, .. } => {
                 let found = self

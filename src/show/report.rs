@@ -1,7 +1,7 @@
 //! A judged take as text: the findings in order, then the take in numbers.
 
 use super::advice;
-use super::finding::{count_lines, place, symbol};
+use super::finding::{CLOSE, TOO_CLOSE, count_lines, place, symbol};
 use super::key_check::signature;
 use super::phrases::wrapped;
 use crate::exercise::Part;
@@ -48,6 +48,11 @@ pub fn write(
     }
     if report.flags.is_empty() {
         writeln!(out, "Nothing to correct: every note right and held to its full value.")?;
+    }
+    for flag in &report.close {
+        let begin = format!("{CLOSE} {}  ", place(flag));
+        let indent = " ".repeat(begin.chars().count());
+        lines(out, &format!("{begin}{TOO_CLOSE}: {}", flag.sentence), &indent)?;
     }
     writeln!(out)?;
     for restart in &report.restarts {

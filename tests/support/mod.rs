@@ -42,6 +42,7 @@ fn case(name: &str) -> Case {
         grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
         instrument: instrument::catalogue().recognise(&[&exercise.part.name.name]).cloned(),
         family: restward::theory::default_family(),
+        stamp_error: Settings::stamp_error(take.resolution),
     };
     Case { part: Arc::new(exercise.part), settings, inputs: take.inputs, end: take.end }
 }

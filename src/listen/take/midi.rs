@@ -34,6 +34,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Take, TakeProblem> {
         start: marker.map(|tick| clock.micros(tick)),
         tempo: marker.map_or_else(TempoMap::default, |tick| click_from(&clock, tick)),
         end,
+        resolution: clock.longest_tick(),
         notices: file.notices,
     })
 }

@@ -44,6 +44,8 @@ pub struct Take {
     pub tempo: TempoMap,
     /// The end of the file.
     pub end: Micros,
+    /// How coarse its times are: the length of the longest tick.
+    pub resolution: Micros,
     /// What the reader forgave.
     pub notices: Vec<String>,
 }

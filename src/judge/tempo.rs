@@ -1,0 +1,146 @@
+//! The player's own tempo around one note, and how sure that is.
+
+use crate::exercise::Part;
+
+/// How far around a note (quarters) its player's own tempo is looked for.
+const REACH: f64 = 8.0;
+/// Distance (quarters) at which an interval counts half.
+const NEARBY: f64 = 4.0;
+/// Intervals further than this (ratio to the middle one) are waits and slips, not tempo.
+const OUTLYING: f64 = 1.25;
+/// Fewest quarters of played music from which a tempo is believed.
+const LEAST_MUSIC: f64 = 1.5;
+/// Most intervals on each side.
+const MOST: usize = 24;
+/// The tempo at the note may be off by so many times what the intervals and their drift say: with 1.5 ninety-nine of a
+/// hundred findings called certain are true (tools/measure/calibration.py).
+const ERRORS: f64 = 1.5;
+/// The last so many quarters show whether the player is slowing down.
+const RECENT: f64 = 3.0;
+/// The last intervals are so much longer by accident.
+const ACCIDENT: f64 = 0.03;
+
+/// The player's own tempo around a note.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Tempo {
+    /// Seconds a quarter.
+    pub(super) quarter: f64,
+    /// By how much of itself that may be off.
+    pub(super) error: f64,
+    /// By how much of itself it may have grown by the middle of the note, if the player goes on slowing down.
+    pub(super) slowing: f64,
+}
+
+/// The time between two neighbouring notes that both were played.
+#[derive(Debug, Clone, Copy, Default)]
+struct Interval {
+    /// Seconds a quarter.
+    quarter: f64,
+    /// How long it is in the part, in quarters.
+    quarters: f64,
+    weight: f64,
+    /// Where its middle lies, in quarters after the note.
+    after: f64,
+}
+
+impl Tempo {
+    /// The tempo around a note: the mean of the intervals played nearby, those far from their middle one left out. None
+    /// where too little was played. `onsets`: seconds at which each note of the part began.
+    pub(super) fn around(part: &Part, onsets: &[Option<f64>], note: usize) -> Option<Tempo> {
+        let mut intervals = [Interval::default(); 2 * MOST];
+        let count = intervals_around(part, onsets, note, &mut intervals);
+        let intervals = &mut intervals[..count];
+        if intervals.iter().map(|it| it.quarters).sum::<f64>() < LEAST_MUSIC {
+            return None;
+        }
+        intervals.sort_unstable_by(|a, b| a.quarter.total_cmp(&b.quarter));
+        let middle = middle(intervals)?;
+        let is_steady = |it: &&Interval| it.quarter < middle * OUTLYING && it.quarter > middle / OUTLYING;
+        let steady = || intervals.iter().filter(is_steady);
+        let all = Mean::of(steady());
+        if all.weights <= 0.0 {
+            return Some(Tempo { quarter: middle, error: OUTLYING - 1.0, slowing: 0.0 });
+        }
+        let value = part.notes[note].duration.to_f64();
+        // Before and after the note tempo may differ; where nothing follows, it may go on changing as it did.
+        let (before, after) =
+            (Mean::of(steady().filter(|it| it.after < 0.0)), Mean::of(steady().filter(|it| it.after >= 0.0)));
+        let drift = if before.weights > 0.0 && after.weights > 0.0 {
+            (before.quarter - after.quarter) / 2.0
+        } else {
+            all.slope * (value / 2.0 - all.after)
+        };
+        let error = ERRORS * all.error.hypot(drift) / all.quarter;
+        let recent = intervals.iter().filter(|it| (-RECENT..0.0).contains(&it.after));
+        let (seconds, quarters) = recent.fold((0.0, 0.0), |(s, q), it| (s + it.quarter * it.quarters, q + it.quarters));
+        let slower = if quarters > 0.0 { seconds / quarters / all.quarter - 1.0 - ACCIDENT } else { 0.0 };
+        // Going on like that up to the middle of the note.
+        let steps = (value / 2.0 - all.after) / (-RECENT / 2.0 - all.after).max(1.0);
+        let slowing = slower.max(0.0) * steps.max(1.0);
+        Some(Tempo { quarter: all.quarter, error, slowing })
+    }
+}
+
+/// Collects the intervals on both sides; returns how many there are.
+fn intervals_around(part: &Part, onsets: &[Option<f64>], note: usize, into: &mut [Interval; 2 * MOST]) -> usize {
+    let center = part.notes[note].onset.to_f64();
+    let mut count = 0;
+    for before in [true, false] {
+        let mut at = note as isize - isize::from(before);
+        let mut taken = 0;
+        while taken < MOST && at >= 0 && (at as usize) + 1 < part.notes.len() {
+            let (from, to) = (at as usize, at as usize + 1);
+            at += if before { -1 } else { 1 };
+            let (a, b) = (part.notes[from].onset.to_f64(), part.notes[to].onset.to_f64());
+            let after = (a + b) / 2.0 - center;
+            if after.abs() > REACH {
+                break;
+            }
+            let (Some(began), Some(ended)) = (onsets[from], onsets[to]) else { continue };
+            if ended > began && b > a {
+                let (quarter, weight) = ((ended - began) / (b - a), (b - a) / (1.0 + after.abs() / NEARBY));
+                into[count] = Interval { quarter, quarters: b - a, weight, after };
+                count += 1;
+                taken += 1;
+            }
+        }
+    }
+    count
+}
+
+/// The weighted middle of intervals in order of tempo.
+fn middle(sorted: &[Interval]) -> Option<f64> {
+    let half = sorted.iter().map(|it| it.weight).sum::<f64>() / 2.0;
+    let mut passed = 0.0;
+    let middle = sorted.iter().find(|it| {
+        passed += it.weight;
+        passed >= half
+    });
+    middle.map(|it| it.quarter)
+}
+
+/// The weighted mean tempo of some intervals.
+struct Mean {
+    /// Seconds a quarter.
+    quarter: f64,
+    weights: f64,
+    /// Standard error of the mean, in seconds a quarter.
+    error: f64,
+    /// Where the intervals lie on average, in quarters after the note.
+    after: f64,
+    /// By how many seconds a quarter the tempo grows from quarter to quarter: weighted least squares.
+    slope: f64,
+}
+
+impl Mean {
+    fn of<'a>(intervals: impl Iterator<Item = &'a Interval> + Clone) -> Mean {
+        let sum = |of: &dyn Fn(&Interval) -> f64| intervals.clone().map(|it| of(it) * it.weight).sum::<f64>();
+        let weights = sum(&|_| 1.0);
+        let (quarter, after) = (sum(&|it| it.quarter) / weights, sum(&|it| it.after) / weights);
+        let squares = sum(&|it| (it.quarter - quarter).powi(2)) / weights;
+        let share = sum(&|it| it.weight) / weights.powi(2);
+        let spread = sum(&|it| (it.after - after).powi(2));
+        let slope = if spread > 0.0 { sum(&|it| (it.quarter - quarter) * (it.after - after)) / spread } else { 0.0 };
+        Mean { quarter, weights, error: (squares * share).sqrt(), after, slope }
+    }
+}
