@@ -12,13 +12,19 @@ const OUTLYING: f64 = 1.25;
 const LEAST_MUSIC: f64 = 1.5;
 /// Most intervals on each side.
 const MOST: usize = 24;
-/// The tempo at the note may be off by so many times what the intervals and their drift say: with 1.5 ninety-nine of a
+/// The tempo at the note may be off by so many times what the intervals and their drift say: with 1.8 ninety-nine of a
 /// hundred findings called certain are true (tools/measure/calibration.py).
-const ERRORS: f64 = 1.5;
+const ERRORS: f64 = 1.8;
+/// One interval alone may be so far off, as a share of itself, whatever the others say.
+const UNEVEN: f64 = 0.015;
+/// Quarters: a change of tempo is believed in full only where the intervals spread much further than this.
+const STIFF: f64 = 4.0;
+/// No interval weighs more than so many quarters: long rests are counted worse than notes are played.
+const WEIGHTIEST: f64 = 4.0;
 /// The last so many quarters show whether the player is slowing down.
 const RECENT: f64 = 3.0;
 /// The last intervals are so much longer by accident.
-const ACCIDENT: f64 = 0.03;
+const ACCIDENT: f64 = 0.02;
 
 /// The player's own tempo around a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,23 +68,27 @@ impl Tempo {
             return Some(Tempo { quarter: middle, error: OUTLYING - 1.0, slowing: 0.0 });
         }
         let value = part.notes[note].duration.to_f64();
-        // Before and after the note tempo may differ; where nothing follows, it may go on changing as it did.
-        let (before, after) =
-            (Mean::of(steady().filter(|it| it.after < 0.0)), Mean::of(steady().filter(|it| it.after >= 0.0)));
-        let drift = if before.weights > 0.0 && after.weights > 0.0 {
-            (before.quarter - after.quarter) / 2.0
-        } else {
-            all.slope * (value / 2.0 - all.after)
-        };
-        let error = ERRORS * all.error.hypot(drift) / all.quarter;
-        let recent = intervals.iter().filter(|it| (-RECENT..0.0).contains(&it.after));
-        let (seconds, quarters) = recent.fold((0.0, 0.0), |(s, q), it| (s + it.quarter * it.quarters, q + it.quarters));
-        let slower = if quarters > 0.0 { seconds / quarters / all.quarter - 1.0 - ACCIDENT } else { 0.0 };
-        // Going on like that up to the middle of the note.
-        let steps = (value / 2.0 - all.after) / (-RECENT / 2.0 - all.after).max(1.0);
-        let slowing = slower.max(0.0) * steps.max(1.0);
-        Some(Tempo { quarter: all.quarter, error, slowing })
+        // The tempo in the middle of the note, where it changes about it or goes on changing as it did.
+        let (change, error) = all.change_to(value / 2.0, steady());
+        let quarter = all.quarter + change;
+        let error = ERRORS * error / quarter;
+        let slowing = slowing(intervals, value);
+        Some(Tempo { quarter, error, slowing })
     }
+}
+
+/// By how much of itself a quarter will have grown by the middle of a note that lasts `value` quarters, if the last
+/// intervals before it are longer than those before them by more than accident, and the player goes on like that.
+fn slowing(sorted: &[Interval], value: f64) -> f64 {
+    let (recent, earlier) = (
+        Mean::of(sorted.iter().filter(|it| (-RECENT..0.0).contains(&it.after))),
+        Mean::of(sorted.iter().filter(|it| it.after < -RECENT)),
+    );
+    if recent.weights <= 0.0 || earlier.weights <= 0.0 {
+        return 0.0;
+    }
+    let slower = (recent.quarter / earlier.quarter - 1.0 - ACCIDENT).max(0.0);
+    slower * ((value / 2.0 - earlier.after) / (recent.after - earlier.after)).max(1.0)
 }
 
 /// Collects the intervals on both sides; returns how many there are.
@@ -98,7 +108,8 @@ fn intervals_around(part: &Part, onsets: &[Option<f64>], note: usize, into: &mut
             }
             let (Some(began), Some(ended)) = (onsets[from], onsets[to]) else { continue };
             if ended > began && b > a {
-                let (quarter, weight) = ((ended - began) / (b - a), (b - a) / (1.0 + after.abs() / NEARBY));
+                let (quarter, weight) =
+                    ((ended - began) / (b - a), (b - a).min(WEIGHTIEST) / (1.0 + after.abs() / NEARBY));
                 into[count] = Interval { quarter, quarters: b - a, weight, after };
                 count += 1;
                 taken += 1;
@@ -124,23 +135,27 @@ struct Mean {
     /// Seconds a quarter.
     quarter: f64,
     weights: f64,
-    /// Standard error of the mean, in seconds a quarter.
-    error: f64,
     /// Where the intervals lie on average, in quarters after the note.
     after: f64,
-    /// By how many seconds a quarter the tempo grows from quarter to quarter: weighted least squares.
-    slope: f64,
 }
 
 impl Mean {
     fn of<'a>(intervals: impl Iterator<Item = &'a Interval> + Clone) -> Mean {
         let sum = |of: &dyn Fn(&Interval) -> f64| intervals.clone().map(|it| of(it) * it.weight).sum::<f64>();
         let weights = sum(&|_| 1.0);
-        let (quarter, after) = (sum(&|it| it.quarter) / weights, sum(&|it| it.after) / weights);
-        let squares = sum(&|it| (it.quarter - quarter).powi(2)) / weights;
-        let share = sum(&|it| it.weight) / weights.powi(2);
-        let spread = sum(&|it| (it.after - after).powi(2));
-        let slope = if spread > 0.0 { sum(&|it| (it.quarter - quarter) * (it.after - after)) / spread } else { 0.0 };
-        Mean { quarter, weights, error: (squares * share).sqrt(), after, slope }
+        Mean { quarter: sum(&|it| it.quarter) / weights, weights, after: sum(&|it| it.after) / weights }
+    }
+
+    /// By how many seconds a quarter in a place (quarters after the note) is longer than the mean, and how far off that
+    /// quarter may be: weighted least squares, drawn towards no change where the intervals lie close together.
+    fn change_to<'a>(&self, place: f64, intervals: impl Iterator<Item = &'a Interval> + Clone) -> (f64, f64) {
+        let sum = |of: &dyn Fn(&Interval) -> f64| intervals.clone().map(|it| of(it) * it.weight).sum::<f64>();
+        let spread = sum(&|it| (it.after - self.after).powi(2)) / self.weights + STIFF * STIFF;
+        let slope = sum(&|it| (it.quarter - self.quarter) * (it.after - self.after)) / self.weights / spread;
+        let off = |it: &Interval| it.quarter - self.quarter - slope * (it.after - self.after);
+        let squares = sum(&|it| off(it).powi(2)) / self.weights + (UNEVEN * self.quarter).powi(2);
+        let share = sum(&|it| it.weight) / self.weights.powi(2);
+        let away = place - self.after;
+        (slope * away, (squares * share * (1.0 + away * away / spread)).sqrt())
     }
 }

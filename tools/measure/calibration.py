@@ -194,19 +194,24 @@ def main():
             for name, said, excess in rows:
                 row = table[kind, name]
                 row[said, excess > 0] += 1
+                # Plain faults: as far beyond the tolerance as those of tests/data/takes are at least.
+                if excess >= 0.6:
+                    row["plain", said == "certain"] += 1
                 # The hard ones: less than a quarter of a tolerance from it, on either side.
                 if abs(excess) < 0.25:
                     row[said, excess > 0, "near"] += 1
     print(f"{len(exercises)} exercises, {len(tasks)} simulated takes")
-    head = f"{'beat':8}{'finding':16}{'certain':>8}{'true':>8}{'near':>7}{'true':>8}{'close':>7}{'true':>8}{'unsaid':>8}"
-    print(f"{head}   (near: less than a quarter of a tolerance away; unsaid: true, but not even close)")
+    head = f"{'beat':8}{'finding':16}{'certain':>8}{'true':>8}{'near':>7}{'true':>8}{'close':>7}{'true':>8}{'unsaid':>8}{'plain':>7}{'certain':>8}"
+    print(f"{head}   (near: less than a quarter of a tolerance away; unsaid: true, not even close;\n plain: at least 0.6 tolerances beyond)")
     failed = False
     for (kind, name), row in sorted(table.items()):
         def share(said, *also):
             true, false = row[(said, True, *also)], row[(said, False, *also)]
             return true + false, f"{true / (true + false):8.4f}" if true + false else f"{'-':>8}"
+        plain = row["plain", True] + row["plain", False]
         certain, near, close = share("certain"), share("certain", "near"), share("close")
-        print(f"{kind:8}{name:16}{certain[0]:8}{certain[1]}{near[0]:7}{near[1]}{close[0]:7}{close[1]}{row['nothing', True]:8}")
+        print(f"{kind:8}{name:16}{certain[0]:8}{certain[1]}{near[0]:7}{near[1]}{close[0]:7}{close[1]}"
+              f"{row['nothing', True]:8}{plain:7}{row['plain', True] / max(1, plain):8.4f}")
         failed |= certain[0] > 0 and float(certain[1]) < WANTED
     if failed:
         print(f"fewer than {WANTED:.0%} of the certain findings of a kind are true")
