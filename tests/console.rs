@@ -62,6 +62,8 @@ fn flag(lane: usize, kind: FlagKind, measure: &str, beat: f64, written: &str, se
         played: None,
         off_beats: None,
         off_ms: None,
+        beats_given: None,
+        beats_due: None,
         alteration: None,
         changed_note: None,
         sentence: sentence.into(),

@@ -1,5 +1,6 @@
 //! The time that a take is measured against: the click, or the player's own beat.
 
+use super::counted::{self, Counted};
 use super::tempo::Tempo;
 use super::{Grid, Level, Settings};
 use crate::exercise::{Part, Quarters};
@@ -106,7 +107,9 @@ impl<'a> Frame<'a> {
             let quarters = (self.part.notes[next].onset - it.onset).to_f64().max(1e-6);
             self.onsets[next].map(|began| onset + (began - onset) * value / quarters)
         });
-        let between = between.filter(|&between| between > onset).map(|between| (between, self.span_error()));
+        // A rest counted short says nothing about the note.
+        let between = between.filter(|&between| between > onset && self.counted_short(note + 1).is_none());
+        let between = between.map(|between| (between, self.span_error()));
         let is_last = note + 1 == self.part.notes.len();
         let due = Due::new(own, between.unwrap_or(own), between.is_some() || is_last);
         // With nothing after it to measure by, a player who is slowing down may be holding the note just right.
@@ -120,6 +123,9 @@ impl<'a> Frame<'a> {
         if let Some(click) = self.at_click(self.part.notes[note].onset) {
             return Some((onset - click, self.stamp_error));
         }
+        if let Some(Counted { given, due }) = self.counted_short(note) {
+            return Some(((given - due) * self.beat(note)?, self.span_error()));
+        }
         let Tempo { quarter, error, .. } = self.own_tempo(note)?;
         let here = self.part.notes[note].onset.to_f64();
         let off = |other: usize| -> Option<f64> {
@@ -132,6 +138,11 @@ impl<'a> Frame<'a> {
         let most = offs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let agree = most - least < 0.25 * self.part.beat_unit(&self.part.notes[note]).to_f64() * quarter;
         agree.then_some((offs.iter().sum::<f64>() / 4.0, self.span_error() + error * quarter))
+    }
+
+    /// What the note before this one got, if the player, without a click, counted it short.
+    pub(super) fn counted_short(&self, note: usize) -> Option<Counted> {
+        if self.grid.is_some() { None } else { counted::short(self.part, self.onsets, note.checked_sub(1)?) }
     }
 
     /// The least offset that is a fault of entrance: the tolerance with a click, without one half a beat.

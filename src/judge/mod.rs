@@ -4,6 +4,7 @@
 //! In: timed MIDI. Out: [`Decision`]s as soon as they are certain, and a [`Report`] at the end.
 //! Next is [`crate::session`], which runs it live, and [`crate::show`], which writes it down.
 
+mod counted;
 mod cut_short;
 mod engine;
 mod entrance;

@@ -43,6 +43,13 @@ pub struct Flag {
     /// The same in milliseconds.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub off_ms: Option<f64>,
+    /// Of an entrance that came too soon because the note before it was counted short: the beats that this note and
+    /// the rest after it got, and the beats they have.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beats_given: Option<f64>,
+    /// See `beats_given`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beats_due: Option<f64>,
     /// Where the note's alteration comes from.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub alteration: Option<Alteration>,

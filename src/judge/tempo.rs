@@ -10,6 +10,9 @@ const NEARBY: f64 = 4.0;
 const OUTLYING: f64 = 1.25;
 /// Fewest quarters of played music from which a tempo is believed.
 const LEAST_MUSIC: f64 = 1.5;
+/// So many intervals on each side show that a tempo was kept, and by so much (logarithm) the sides may differ.
+const LEAST_BESIDE: usize = 2;
+const KEPT: f64 = 0.15;
 /// Most intervals on each side.
 const MOST: usize = 24;
 /// The tempo at the note may be off by so many times what the intervals and their drift say: with 1.8 ninety-nine of a
@@ -35,6 +38,8 @@ pub(super) struct Tempo {
     pub(super) error: f64,
     /// By how much of itself it may have grown by the middle of the note, if the player goes on slowing down.
     pub(super) slowing: f64,
+    /// By how much of itself one interval is off from the tempo, as a rule.
+    pub(super) uneven: f64,
 }
 
 /// The time between two neighbouring notes that both were played.
@@ -54,8 +59,27 @@ impl Tempo {
     /// where too little was played. `onsets`: seconds at which each note of the part began.
     pub(super) fn around(part: &Part, onsets: &[Option<f64>], note: usize) -> Option<Tempo> {
         let mut intervals = [Interval::default(); 2 * MOST];
-        let count = intervals_around(part, onsets, note, &mut intervals);
+        let count = intervals_around(part, onsets, note, |_| true, &mut intervals);
+        Tempo::of(&mut intervals[..count], part.notes[note].duration.to_f64())
+    }
+
+    /// The tempo around a note without the time from it to the next note; none unless the player kept it before and
+    /// after that.
+    pub(super) fn beside(part: &Part, onsets: &[Option<f64>], note: usize) -> Option<Tempo> {
+        let mut intervals = [Interval::default(); 2 * MOST];
+        let count = intervals_around(part, onsets, note, |from| from != note, &mut intervals);
         let intervals = &mut intervals[..count];
+        let side = |before| intervals.iter().filter(move |it| (it.after < 0.0) == before);
+        let is_enough = |before| {
+            side(before).count() >= LEAST_BESIDE && side(before).map(|it| it.quarters).sum::<f64>() >= LEAST_MUSIC
+        };
+        let (before, after) = (Mean::of(side(true)), Mean::of(side(false)));
+        let is_kept = is_enough(true) && is_enough(false) && (before.quarter / after.quarter).ln().abs() < KEPT;
+        is_kept.then(|| Tempo::of(intervals, part.notes[note].duration.to_f64())).flatten()
+    }
+
+    /// From intervals around a note that lasts `value` quarters.
+    fn of(intervals: &mut [Interval], value: f64) -> Option<Tempo> {
         if intervals.iter().map(|it| it.quarters).sum::<f64>() < LEAST_MUSIC {
             return None;
         }
@@ -65,15 +89,13 @@ impl Tempo {
         let steady = || intervals.iter().filter(is_steady);
         let all = Mean::of(steady());
         if all.weights <= 0.0 {
-            return Some(Tempo { quarter: middle, error: OUTLYING - 1.0, slowing: 0.0 });
+            return Some(Tempo { quarter: middle, error: OUTLYING - 1.0, slowing: 0.0, uneven: OUTLYING - 1.0 });
         }
-        let value = part.notes[note].duration.to_f64();
         // The tempo in the middle of the note, where it changes about it or goes on changing as it did.
-        let (change, error) = all.change_to(value / 2.0, steady());
-        let quarter = all.quarter + change;
-        let error = ERRORS * error / quarter;
+        let Change { by, error, uneven } = all.change_to(value / 2.0, steady());
+        let quarter = all.quarter + by;
         let slowing = slowing(intervals, value);
-        Some(Tempo { quarter, error, slowing })
+        Some(Tempo { quarter, error: ERRORS * error / quarter, slowing, uneven: uneven / quarter })
     }
 }
 
@@ -91,8 +113,14 @@ fn slowing(sorted: &[Interval], value: f64) -> f64 {
     slower * ((value / 2.0 - earlier.after) / (recent.after - earlier.after)).max(1.0)
 }
 
-/// Collects the intervals on both sides; returns how many there are.
-fn intervals_around(part: &Part, onsets: &[Option<f64>], note: usize, into: &mut [Interval; 2 * MOST]) -> usize {
+/// Collects the intervals on both sides that begin at notes which `count`; returns how many there are.
+fn intervals_around(
+    part: &Part,
+    onsets: &[Option<f64>],
+    note: usize,
+    counts: impl Fn(usize) -> bool,
+    into: &mut [Interval; 2 * MOST],
+) -> usize {
     let center = part.notes[note].onset.to_f64();
     let mut count = 0;
     for before in [true, false] {
@@ -107,7 +135,8 @@ fn intervals_around(part: &Part, onsets: &[Option<f64>], note: usize, into: &mut
                 break;
             }
             let (Some(began), Some(ended)) = (onsets[from], onsets[to]) else { continue };
-            if ended > began && b > a {
+            // A fermata is no tempo.
+            if ended > began && b > a && !part.notes[from].fermata && counts(from) {
                 let (quarter, weight) =
                     ((ended - began) / (b - a), (b - a).min(WEIGHTIEST) / (1.0 + after.abs() / NEARBY));
                 into[count] = Interval { quarter, quarters: b - a, weight, after };
@@ -146,9 +175,9 @@ impl Mean {
         Mean { quarter: sum(&|it| it.quarter) / weights, weights, after: sum(&|it| it.after) / weights }
     }
 
-    /// By how many seconds a quarter in a place (quarters after the note) is longer than the mean, and how far off that
-    /// quarter may be: weighted least squares, drawn towards no change where the intervals lie close together.
-    fn change_to<'a>(&self, place: f64, intervals: impl Iterator<Item = &'a Interval> + Clone) -> (f64, f64) {
+    /// How a quarter in a place (quarters after the note) differs from the mean: weighted least squares, drawn towards
+    /// no change where the intervals lie close together.
+    fn change_to<'a>(&self, place: f64, intervals: impl Iterator<Item = &'a Interval> + Clone) -> Change {
         let sum = |of: &dyn Fn(&Interval) -> f64| intervals.clone().map(|it| of(it) * it.weight).sum::<f64>();
         let spread = sum(&|it| (it.after - self.after).powi(2)) / self.weights + STIFF * STIFF;
         let slope = sum(&|it| (it.quarter - self.quarter) * (it.after - self.after)) / self.weights / spread;
@@ -156,6 +185,16 @@ impl Mean {
         let squares = sum(&|it| off(it).powi(2)) / self.weights + (UNEVEN * self.quarter).powi(2);
         let share = sum(&|it| it.weight) / self.weights.powi(2);
         let away = place - self.after;
-        (slope * away, (squares * share * (1.0 + away * away / spread)).sqrt())
+        let error = (squares * share * (1.0 + away * away / spread)).sqrt();
+        Change { by: slope * away, error, uneven: squares.sqrt() }
     }
+}
+
+/// A change of tempo, in seconds a quarter.
+struct Change {
+    by: f64,
+    /// Standard error of the quarter there.
+    error: f64,
+    /// Standard deviation of the intervals.
+    uneven: f64,
 }

