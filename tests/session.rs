@@ -106,6 +106,34 @@ fn flags(outcome: &Outcome) -> BTreeSet<(usize, FlagKind)> {
     outcome.report.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
 }
 
+/// Ada's controller in Ben's hands, and his in hers.
+#[test]
+fn swapped_controllers_are_told() {
+    let mut plan = plan(true, 1);
+    // Parts that sound different: the saxophone plays the tune backwards in time, as a second voice.
+    let part = Arc::make_mut(&mut plan.lanes[2].part);
+    let pitches: Vec<_> = part.notes.iter().rev().map(|note| (note.written, note.sounding)).collect();
+    for (note, (written, sounding)) in part.notes.iter_mut().zip(pitches) {
+        (note.written, note.sounding) = (written, sounding);
+    }
+    let swap = |arrivals: &mut Vec<Timed<Input>>, _: Micros| {
+        for arrival in arrivals {
+            arrival.what.port = [2, 1, 0][arrival.what.port as usize];
+        }
+    };
+    let said = |log: &[Told]| {
+        let sentences = log.iter().filter_map(|told| match told {
+            Told::Trouble(sentence) => Some(sentence.clone()),
+            _ => None,
+        });
+        sentences.collect::<Vec<_>>()
+    };
+    let (_, log) = run(&plan, &mut source(&plan, 3, swap), |_, _| ());
+    assert_eq!(said(&log), ["Ada and Cleo seem to have each other's controller: change them over and play again"]);
+    let (_, log) = run(&plan, &mut source(&plan, 3, |_, _| ()), |_, _| ());
+    assert_eq!(said(&log), Vec::<String>::new());
+}
+
 /// Findings told live and not taken back.
 fn standing(log: &[Told], of: usize) -> BTreeSet<(usize, FlagKind)> {
     let mut standing = BTreeSet::new();

@@ -76,6 +76,11 @@ impl Engine {
         }
     }
 
+    /// What the engine was told.
+    pub fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
     /// Takes in one arrival; times must not run backward.
     pub fn push(&mut self, input: &Timed<Input>) {
         self.advance(input.at);
@@ -161,7 +166,7 @@ impl Engine {
         });
         let whole = whole.max_by(|a, b| a.score().total_cmp(&b.score()));
         let seconds = now.seconds();
-        let (reading, remarks) = match &whole {
+        let (reading, mut remarks) = match &whole {
             Some(ear) => {
                 let (heard, places) = (ear.trellis.heard(), ear.trellis.places());
                 let reading = whole::read(&self.part, &self.settings, &ear.line, heard, &places, seconds);
@@ -172,7 +177,14 @@ impl Engine {
                 (whole::read(&self.part, &self.settings, &line, &[], &[], seconds), Vec::new())
             }
         };
-        self.live.withdraw(seconds, "the whole take shows it otherwise", |index, kind| {
+        let because = if reading.totals.fits {
+            remarks.extend(reading.displaced.clone());
+            "the whole take shows it otherwise"
+        } else {
+            remarks = vec![reading.fit.sentence()];
+            "the take does not fit the exercise"
+        };
+        self.live.withdraw(seconds, because, |index, kind| {
             reading.flags.iter().all(|flag| (flag.index, flag.kind) != (index, kind))
         });
         for flag in &reading.flags {
@@ -185,7 +197,7 @@ impl Engine {
         }
         self.live.say(Decision::Summary { totals: reading.totals.clone() });
         let decisions = self.live.take_decisions();
-        let whole::Reading { notes, flags, close, extra, restarts, totals } = reading;
+        let whole::Reading { notes, flags, close, extra, restarts, totals, .. } = reading;
         (Report { notes, flags, close, extra, restarts, remarks, totals, ended: now }, decisions)
     }
 

@@ -95,6 +95,7 @@ impl<'a> Frame<'a> {
         let it = &self.part.notes[note];
         let value = it.duration.to_f64();
         if let Some(click) = self.at_click(it.end()) {
+            let click = click + self.displaced(note, onset);
             let own = onset + self.quarter(note)? * value;
             return Some(Due::new((click, self.stamp_error), (own, self.span_error()), true));
         }
@@ -121,7 +122,7 @@ impl<'a> Frame<'a> {
     /// one against the player's own beat before and after it, and only where both say so.
     pub(super) fn entrance_off(&self, note: usize, onset: f64) -> Option<(f64, f64)> {
         if let Some(click) = self.at_click(self.part.notes[note].onset) {
-            return Some((onset - click, self.stamp_error));
+            return Some((onset - click - self.displaced(note, onset), self.stamp_error));
         }
         if let Some(Counted { given, due }) = self.counted_short(note) {
             return Some(((given - due) * self.beat(note)?, self.span_error()));
@@ -138,6 +139,22 @@ impl<'a> Frame<'a> {
         let most = offs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let agree = most - least < 0.25 * self.part.beat_unit(&self.part.notes[note]).to_f64() * quarter;
         agree.then_some((offs.iter().sum::<f64>() / 4.0, self.span_error() + error * quarter))
+    }
+
+    /// A player who plays on somewhere else by a measure or more, a line too soon for example, is told so at the first
+    /// note; the others are measured against the click from there. By how many seconds it is moved for a note
+    /// that began at `onset`: whole beats, zero where the click stands.
+    pub(super) fn displaced(&self, note: usize, onset: f64) -> f64 {
+        let moved = || {
+            let before = note.checked_sub(1)?;
+            let off = |note: usize, onset: f64| Some(onset - self.at_click(self.part.notes[note].onset)?);
+            let (here, last) = (off(note, onset)?, off(before, self.onsets[before]?)?);
+            let measure = self.part.measure_of(&self.part.notes[before])?.duration.to_f64() * self.quarter(before)?;
+            let beat = self.beat(before)?;
+            let goes_on = last.abs() > measure - 0.5 * beat && (here - last).abs() < 0.5 * beat;
+            goes_on.then(|| (last / beat).round() * beat)
+        };
+        moved().unwrap_or(0.0)
     }
 
     /// What the note before this one got, if the player, without a click, counted it short.

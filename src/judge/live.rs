@@ -4,6 +4,7 @@
 //! entrance are judged then; a release once it cannot be a dip of breath, or when its time has passed.
 
 use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
+use super::fit::Fit;
 use super::whole::Ranks;
 use super::{Decision, FlagKind, Restart, Settings};
 use super::{cut_short, entrance, pitch, release, words};
@@ -53,6 +54,9 @@ pub(super) struct Live {
     /// Times at which a release must be looked at: (seconds, played note).
     checks: Vec<(f64, usize)>,
     decisions: Vec<Decision>,
+    /// How well the settled notes belong to the part.
+    fit: Fit,
+    doubted: bool,
 }
 
 impl Live {
@@ -69,6 +73,8 @@ impl Live {
             told: Vec::new(),
             checks: Vec::new(),
             decisions: Vec::new(),
+            fit: Fit::default(),
+            doubted: false,
             part,
         }
     }
@@ -134,7 +140,10 @@ impl Live {
 
     fn settle(&mut self, played: usize, place: Place, line: &Line, heard: &[Heard], now: f64) {
         match place {
-            Place::Extra => {}
+            Place::Extra => {
+                self.fit.heard += 1;
+                self.doubt(now);
+            }
             Place::Again(note) => {
                 let note = note as usize;
                 if self.played[note].is_some() {
@@ -154,6 +163,9 @@ impl Live {
                     self.judge_release(before, line, heard, now, 0.0);
                 }
                 let sounded = self.sounded(note, line, heard);
+                self.fit.heard += 1;
+                self.fit.right += usize::from(sounded.off_pitch == 0);
+                self.doubt(now);
                 let findings = self.with_scene(|scene| {
                     let entrance =
                         scene.frame.at_click(scene.note(note).onset).map(|_| entrance::judge(scene, &sounded));
@@ -162,6 +174,13 @@ impl Live {
                 findings.into_iter().flatten().for_each(|finding| self.tell(&finding, now));
                 self.look_at_release(played, heard);
             }
+        }
+    }
+
+    /// Says once that what is played does not sound like the exercise.
+    fn doubt(&mut self, now: f64) {
+        if !self.fit.fits() && !std::mem::replace(&mut self.doubted, true) {
+            self.decisions.push(Decision::Remark { at_s: now, sentence: self.fit.sentence() });
         }
     }
 
@@ -331,9 +350,10 @@ impl Live {
         judge(&Scene::new(&self.part, &self.settings, &self.onsets))
     }
 
-    /// Says a finding, once.
+    /// Says a finding, once. As long as what is played does not sound like the exercise nothing is said of its
+    /// notes; if it turns out to belong there, the end of the take tells all.
     fn tell(&mut self, finding: &Finding, now: f64) {
-        if self.told.contains(&(finding.note, finding.kind)) {
+        if !self.fit.fits() || self.told.contains(&(finding.note, finding.kind)) {
             return;
         }
         self.told.push((finding.note, finding.kind));

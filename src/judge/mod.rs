@@ -9,6 +9,7 @@ mod cut_short;
 mod engine;
 mod entrance;
 mod findings;
+mod fit;
 mod frame;
 mod live;
 mod pitch;

@@ -154,8 +154,10 @@ pub struct Count {
 }
 
 /// The take in numbers.
-#[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Totals {
+    /// Whether the take belongs to the exercise at all; where it does not, nothing is judged or counted.
+    pub fits: bool,
     /// Notes of the exercise.
     pub notes: usize,
     /// Notes with the right pitch, of all notes.
@@ -174,6 +176,24 @@ pub struct Totals {
     pub close: usize,
     /// Flags by kind, those that occur.
     pub flags: std::collections::BTreeMap<FlagKind, usize>,
+}
+
+impl Default for Totals {
+    fn default() -> Totals {
+        let none = Count::default();
+        Totals {
+            fits: true,
+            notes: 0,
+            right_pitches: none,
+            changed_notes: none,
+            full_releases: none,
+            entrances: none,
+            extra: 0,
+            restarts: 0,
+            close: 0,
+            flags: std::collections::BTreeMap::new(),
+        }
+    }
 }
 
 /// One note of the exercise and what became of it.

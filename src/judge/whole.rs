@@ -1,6 +1,7 @@
 //! The reading of a whole take: every note's fate, every finding, the totals.
 
 use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
+use super::fit::Fit;
 use super::{Count, Extra, Flag, FlagKind, NoteResult, Restart, Settings, Totals};
 use super::{cut_short, entrance, pitch, release, words};
 use crate::exercise::{Note, Part};
@@ -15,6 +16,9 @@ pub(super) struct Reading {
     pub(super) extra: Vec<Extra>,
     pub(super) restarts: Vec<Restart>,
     pub(super) totals: Totals,
+    pub(super) fit: Fit,
+    /// What is said once of passages played a measure or more ahead of the click or behind it.
+    pub(super) displaced: Option<String>,
 }
 
 /// How long before a note its grace notes may come, in seconds. Common practice, no source.
@@ -43,7 +47,11 @@ pub(super) fn read(
         extra: extras(line, heard, places, &passes, ended),
         restarts: passes.restarts().map(|(from_index, to_index)| Restart { from_index, to_index }).collect(),
         totals: Totals { notes: part.notes.len(), ..Totals::default() },
+        fit: Fit::default(),
+        displaced: None,
     };
+    reading.fit = fit(line, heard, places, &passes, reading.extra.len());
+    reading.totals.fits = reading.fit.fits();
     reading.totals.extra = reading.extra.len();
     reading.totals.restarts = reading.restarts.len();
 
@@ -68,7 +76,66 @@ pub(super) fn read(
         reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings, &close));
     }
     reading.totals.close = reading.close.len();
-    reading
+    reading.displaced = displaced(&scene, &onsets);
+    if reading.totals.fits { reading } else { reading.of_something_else() }
+}
+
+impl Reading {
+    /// A take of another exercise: where its notes were placed is kept, no more is made of it.
+    fn of_something_else(mut self) -> Reading {
+        self.flags.clear();
+        self.close.clear();
+        self.extra.clear();
+        self.restarts.clear();
+        for note in &mut self.notes {
+            note.flags.clear();
+            note.close.clear();
+        }
+        self.totals = Totals { notes: self.totals.notes, fits: false, ..Totals::default() };
+        self
+    }
+}
+
+/// Says where the player was somewhere else than the click.
+fn displaced(scene: &Scene, onsets: &[Option<f64>]) -> Option<String> {
+    let moved = |&index: &usize| onsets[index].is_some_and(|onset| scene.frame.displaced(index, onset) != 0.0);
+    let second = (0..onsets.len()).find(moved)?;
+    let last = (second..onsets.len()).take_while(moved).last()?;
+    // The first note of the passage is the one before: it is flagged.
+    let first = scene.part.measure_of(scene.note(second - 1))?;
+    let seconds = scene.frame.displaced(second, onsets[second]?);
+    let beats = (seconds / scene.frame.beat(second)?).abs().round();
+    let per_measure = first.duration.in_beats(first.meter.beat()).to_f64();
+    let measures = beats / per_measure;
+    let so_much = match (measures.fract() == 0.0, measures as usize) {
+        (true, 1) => "a measure".to_owned(),
+        (true, measures) => format!("{measures} measures"),
+        _ => format!("{beats} beats"),
+    };
+    let side = if seconds < 0.0 { "ahead of" } else { "behind" };
+    let label = &scene.part.measure_of(scene.note(last))?.label;
+    Some(format!("measures {} to {label} were played {so_much} {side} the click (flagged once)", first.label))
+}
+
+/// How well what was heard belongs to the line; of the notes without a place `extra` belong nowhere.
+fn fit(line: &Line, heard: &[Heard], places: &[Place], passes: &Passes, extra: usize) -> Fit {
+    let mut fit = Fit { heard: extra, ..Fit::default() };
+    let mut played = vec![false; line.notes.len()];
+    for (index, &place) in places.iter().enumerate() {
+        if let Place::Note(note) = place {
+            let note = note as usize;
+            fit.heard += 1;
+            fit.right += usize::from(Sounded::new(line, heard, note, index, index).off_pitch == 0);
+            played[note] = true;
+        }
+    }
+    let first = passes.passes.iter().map(|pass| pass.first).min();
+    let last = passes.passes.iter().map(|pass| pass.last).max();
+    if let Some((first, last)) = first.zip(last) {
+        fit.span = last + 1 - first;
+        fit.left_out = played[first..=last].iter().filter(|played| !**played).count();
+    }
+    fit
 }
 
 /// The findings about a note that was played, those beyond doubt and those too close; counts what was judged.

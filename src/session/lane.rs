@@ -121,6 +121,15 @@ impl Run {
         self.trouble.take()
     }
 
+    /// The take judged against another part, for another instrument.
+    pub(super) fn judged_as(&self, other: &LanePlan) -> Report {
+        let settings =
+            Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.engine.settings().clone() };
+        let mut engine = Engine::new(Arc::clone(&other.part), settings);
+        self.record.iter().for_each(|input| engine.push(input));
+        engine.finish(self.decided_to).0
+    }
+
     /// Ends the take: its report, the last decisions, and where it was saved.
     pub(super) fn finish(self) -> (Report, Vec<Decision>, Option<io::Result<PathBuf>>) {
         let end = self.decided_to;

@@ -6,7 +6,7 @@
 use super::journal::Journal;
 use super::lane::Run;
 use super::spot::NoteSpotter;
-use super::{Beat, Click, Command, Outcome, Plan, Told, schedule};
+use super::{Beat, Click, Command, Outcome, Plan, Told, schedule, swapped};
 use crate::exercise::Micros;
 use crate::judge::{Grid, Sends, Settings};
 use crate::listen::{Input, MidiSink, MidiSource, PortError, Timed, What};
@@ -358,8 +358,10 @@ impl<'a> Session<'a> {
     /// Ends a take: judges it as a whole and keeps it. Whether anybody played.
     fn finish(&mut self, take: usize) -> bool {
         let mut anybody = false;
-        for lane in 0..self.lanes.len() {
-            let Some(run) = self.lanes.get_mut(lane).and_then(|lane| lane.run.take()) else { continue };
+        let runs: Vec<Option<Run>> = self.lanes.iter_mut().map(|lane| lane.run.take()).collect();
+        let swapped = swapped::sentences(&self.plan.lanes, &runs);
+        for (lane, run) in runs.into_iter().enumerate() {
+            let Some(run) = run else { continue };
             let played = run.played();
             anybody |= played;
             let (report, decisions, saved) = run.finish();
@@ -379,6 +381,7 @@ impl<'a> Session<'a> {
             self.outcomes.push(Arc::clone(&outcome));
             self.tell(Told::Over(outcome));
         }
+        swapped.into_iter().for_each(|sentence| self.tell(Told::Trouble(sentence)));
         anybody
     }
 

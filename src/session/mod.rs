@@ -15,6 +15,7 @@ mod simulated;
 #[cfg(feature = "sound")]
 mod speakers;
 mod spot;
+mod swapped;
 mod told;
 
 pub use beats::{Beat, schedule, steady};

@@ -46,7 +46,7 @@ pub fn write(
         let indent = " ".repeat(begin.chars().count());
         lines(out, &format!("{begin}{}", flag.sentence), &indent)?;
     }
-    if report.flags.is_empty() {
+    if report.flags.is_empty() && report.totals.fits {
         writeln!(out, "Nothing to correct: every note right and held to its full value.")?;
     }
     for flag in &report.close {
