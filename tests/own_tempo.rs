@@ -42,8 +42,10 @@ fn play(part: &Part, base: f64, feeling: Feeling, jitter: &[f64], waits: &[(usiz
     for (index, note) in part.notes.iter().enumerate() {
         let end = if note.followed_by == FollowedBy::Note {
             onset(index) + 0.92 * (onset(index + 1) - onset(index))
+        } else if note.fermata && index + 1 < part.notes.len() {
+            at(&clock, note.end().to_f64()) + wait(index + 1) - 0.02
         } else {
-            at(&clock, note.end().to_f64()) + wait(index) - 0.02 + if note.fermata { 2.0 * base } else { 0.0 }
+            at(&clock, note.end().to_f64()) + wait(index) - 0.02
         };
         bytes.push((onset(index), vec![0x90, note.sounding, 80]));
         bytes.push((end, vec![0x80, note.sounding, 64]));
@@ -67,15 +69,38 @@ fn told(report: &Report) -> Vec<(usize, FlagKind, &str)> {
     report.flags.iter().map(|flag| (flag.index, flag.kind, flag.sentence.as_str())).collect()
 }
 
+/// Beats from a note to the next.
+fn beats(part: &Part, index: usize) -> f64 {
+    let note = &part.notes[index];
+    (part.notes[index + 1].onset - note.onset).in_beats(part.beat_unit(note)).to_f64()
+}
+
+/// Notes of three or four beats with the next right after them, in the midst of playing.
+fn long_notes() -> Vec<(&'static Case, usize)> {
+    let of = |case: &'static Case| {
+        let part = &case.part;
+        let is_long = |index: &usize| {
+            let note = &part.notes[*index];
+            let around = index - 3..index + 5;
+            (3.0..=4.0).contains(&beats(part, *index))
+                && note.followed_by == FollowedBy::Note
+                && !note.fermata
+                && around.into_iter().all(|index| beats(part, index) <= 4.0)
+        };
+        (3..part.notes.len().saturating_sub(5)).filter(is_long).map(|index| (case, index)).collect::<Vec<_>>()
+    };
+    cases().iter().flat_map(of).collect()
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(96))]
 
-    /// A tempo that swings by up to 20 per cent, a start at two thirds of the tempo, an end at two thirds.
+    /// A tempo that swings by up to 15 per cent within six measures or more, a start at two thirds of the tempo, an end at two thirds.
     #[test]
     fn feeling_is_no_fault(
         which in 0_usize..12,
-        swing in 0.0..0.2_f64,
-        period in 16.0..48.0_f64,
+        swing in 0.0..0.15_f64,
+        period in 24.0..64.0_f64,
         phase in 0.0..6.3_f64,
         slow_start in 0.0..0.5_f64,
         slow_end in 0.0..0.5_f64,
@@ -109,23 +134,13 @@ proptest! {
     /// A long note that gets a beat too few, then on: one finding, with the beats.
     #[test]
     fn a_note_counted_short_is_told(
-        which in 0_usize..12,
-        place in 0_usize..64,
+        which in 0_usize..1000,
         swing in 0.0..0.04_f64,
         jitter in proptest::collection::vec(-0.012..0.012_f64, 8..32),
     ) {
-        let case = &cases()[which % cases().len()];
+        let long = long_notes();
+        let (case, place) = long[which % long.len()];
         let part = &case.part;
-        let beats = |index: usize| {
-            let note = &part.notes[index];
-            (part.notes[index + 1].onset - note.onset).in_beats(part.beat_unit(note)).to_f64()
-        };
-        let long: Vec<usize> = (3..part.notes.len().saturating_sub(5))
-            .filter(|&index| (3.0..=4.0).contains(&beats(index)) && part.notes[index].followed_by == FollowedBy::Note)
-            .filter(|&index| !part.notes[index].fermata && (index - 3..index + 5).all(|index| beats(index) <= 4.0))
-            .collect();
-        prop_assume!(!long.is_empty());
-        let place = long[place % long.len()];
         let unit = part.beat_unit(&part.notes[place]).to_f64();
         let feeling = |at: f64| 1.0 + swing * (at / 5.0).sin();
         let clock = clock(0.6, &feeling, part.notes[place].end().to_f64());
@@ -134,10 +149,10 @@ proptest! {
         let inputs = play(part, 0.6, &feeling, &jitter, &[(place + 1, -a_beat)]);
         let report = judged(part, case, &inputs);
         let flag = report.flags.iter().find(|flag| flag.index == place + 1);
-        prop_assert!(flag.is_some() && report.flags.len() == 1, "{place} of {:?}: {:?}", beats(place), told(&report));
+        prop_assert!(flag.is_some() && report.flags.len() == 1, "{place} of {:?}: {:?}", beats(part, place), told(&report));
         let flag = flag.unwrap();
         prop_assert_eq!(flag.kind, FlagKind::EarlyEntrance);
-        prop_assert_eq!(flag.beats_due, Some(beats(place)));
-        prop_assert!((flag.beats_given.unwrap() - (beats(place) - 1.0)).abs() < 0.25, "{:?}", flag);
+        prop_assert_eq!(flag.beats_due, Some(beats(part, place)));
+        prop_assert!((flag.beats_given.unwrap() - (beats(part, place) - 1.0)).abs() < 0.25, "{:?}", flag);
     }
 }

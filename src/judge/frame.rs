@@ -113,9 +113,20 @@ impl<'a> Frame<'a> {
         let between = between.map(|between| (between, self.span_error()));
         let is_last = note + 1 == self.part.notes.len();
         let due = Due::new(own, between.unwrap_or(own), between.is_some() || is_last);
-        // With nothing after it to measure by, a player who is slowing down may be holding the note just right.
-        let slower = if between.is_none() { tempo.slowing * held } else { 0.0 };
-        Some(Due { surely_latest: due.surely_latest + slower, ..due })
+        // With nothing after it to measure by, a player who is slowing down or hurrying may be holding it just right.
+        if between.is_some() {
+            return Some(due);
+        }
+        let (least, most) = tempo.before;
+        let (earliest, latest) = (own.0.min(onset + least * value), own.0.max(onset + most * value));
+        let change = tempo.trend * held;
+        Some(Due {
+            earliest,
+            latest,
+            surely_earliest: earliest - own.1 + change.min(0.0),
+            surely_latest: latest + own.1 + change.max(0.0),
+            ..due
+        })
     }
 
     /// How late (positive) or early a note began, in seconds, and how far off that may be: against the click; without

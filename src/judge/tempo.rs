@@ -24,9 +24,9 @@ const UNEVEN: f64 = 0.015;
 const STIFF: f64 = 4.0;
 /// No interval weighs more than so many quarters: long rests are counted worse than notes are played.
 const WEIGHTIEST: f64 = 4.0;
-/// The last so many quarters show whether the player is slowing down.
+/// The last so many quarters show whether the player is slowing down or hurrying.
 const RECENT: f64 = 3.0;
-/// The last intervals are so much longer by accident.
+/// The last intervals are so much longer or shorter by accident.
 const ACCIDENT: f64 = 0.02;
 
 /// The player's own tempo around a note.
@@ -36,8 +36,12 @@ pub(super) struct Tempo {
     pub(super) quarter: f64,
     /// By how much of itself that may be off.
     pub(super) error: f64,
-    /// By how much of itself it may have grown by the middle of the note, if the player goes on slowing down.
-    pub(super) slowing: f64,
+    /// By how much of itself it may have grown (negative: shrunk) by the middle of the note, if the player goes on
+    /// slowing down or hurrying.
+    pub(super) trend: f64,
+    /// Seconds a quarter before the note, on average and just before it, the shorter and the longer: where nothing is
+    /// played after it, nobody can say that the player did not go on like either.
+    pub(super) before: (f64, f64),
     /// By how much of itself one interval is off from the tempo, as a rule.
     pub(super) uneven: f64,
 }
@@ -89,19 +93,28 @@ impl Tempo {
         let steady = || intervals.iter().filter(is_steady);
         let all = Mean::of(steady());
         if all.weights <= 0.0 {
-            return Some(Tempo { quarter: middle, error: OUTLYING - 1.0, slowing: 0.0, uneven: OUTLYING - 1.0 });
+            return Some(Tempo {
+                quarter: middle,
+                error: OUTLYING - 1.0,
+                trend: 0.0,
+                before: (middle, middle),
+                uneven: OUTLYING - 1.0,
+            });
         }
         // The tempo in the middle of the note, where it changes about it or goes on changing as it did.
         let Change { by, error, uneven } = all.change_to(value / 2.0, steady());
         let quarter = all.quarter + by;
-        let slowing = slowing(intervals, value);
-        Some(Tempo { quarter, error: ERRORS * error / quarter, slowing, uneven: uneven / quarter })
+        let trend = trend(intervals, value);
+        let recent = Mean::of(intervals.iter().filter(|it| (-RECENT..0.0).contains(&it.after)));
+        let recent = if recent.weights > 0.0 { recent.quarter } else { all.quarter };
+        let before = (recent.min(all.quarter), recent.max(all.quarter));
+        Some(Tempo { quarter, error: ERRORS * error / quarter, trend, before, uneven: uneven / quarter })
     }
 }
 
-/// By how much of itself a quarter will have grown by the middle of a note that lasts `value` quarters, if the last
-/// intervals before it are longer than those before them by more than accident, and the player goes on like that.
-fn slowing(sorted: &[Interval], value: f64) -> f64 {
+/// By how much of itself a quarter will have grown (negative: shrunk) by the middle of a note that lasts `value` quarters,
+/// if the last intervals before it differ from those before them by more than accident, and the player goes on like that.
+fn trend(sorted: &[Interval], value: f64) -> f64 {
     let (recent, earlier) = (
         Mean::of(sorted.iter().filter(|it| (-RECENT..0.0).contains(&it.after))),
         Mean::of(sorted.iter().filter(|it| it.after < -RECENT)),
@@ -109,8 +122,9 @@ fn slowing(sorted: &[Interval], value: f64) -> f64 {
     if recent.weights <= 0.0 || earlier.weights <= 0.0 {
         return 0.0;
     }
-    let slower = (recent.quarter / earlier.quarter - 1.0 - ACCIDENT).max(0.0);
-    slower * ((value / 2.0 - earlier.after) / (recent.after - earlier.after)).max(1.0)
+    let change = recent.quarter / earlier.quarter - 1.0;
+    let beyond = change - change.clamp(-ACCIDENT, ACCIDENT);
+    beyond * ((value / 2.0 - earlier.after) / (recent.after - earlier.after)).max(1.0)
 }
 
 /// Collects the intervals on both sides that begin at notes which `count`; returns how many there are.
