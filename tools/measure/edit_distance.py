@@ -58,11 +58,9 @@ class EditDistance:
         self.last, self.at, self.tempo = last[start], at[start], tempo[start]
 
     def here(self):
-        """The note of the part that the newest played note is at, if it is paired."""
-        place = int(np.argmin(self.costs))
-        while place > 0 and self.steps[-1][place] == 2:
-            place -= 1
-        return place - 1 if self.steps[-1][place] == 1 else None
+        """The best place to pair the newest played note with."""
+        paired = self.steps[-1] == 1
+        return int(np.argmin(np.where(paired, self.costs, np.inf))) - 1 if paired.any() else None
 
     def path(self):
         """Pairs of the whole: played note -> note of the part."""

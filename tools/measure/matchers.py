@@ -3,14 +3,13 @@
 parangonar 3.4 (Apache-2.0), default settings. Offline: `AutomaticNoteMatcher`, `DualDTWNoteMatcher`, the whole take
 and the whole part at once. Online: `OLTWMatcher` and `TOLTWMatcher` in their single-loop form, note by note; the note at the
 position returned is their place if its pitch is the played one, as parangonar itself pairs. The two that carry a
-trained network, `OnlineTransformerMatcher` and `OnlinePureTransformerMatcher`, need torch (some gigabytes): they
-are measured where torch is installed.
+trained network, `OnlineTransformerMatcher` and `OnlinePureTransformerMatcher`, also pair notes themselves: both ways are
+measured. They need torch (some gigabytes), so it is done by hand.
 
 A matcher that fails on a performance has placed nothing there; the table counts how often.
 """
 
 import contextlib
-import importlib.util
 import io
 import logging
 import random
@@ -95,8 +94,16 @@ def tempo_oltw(part):
     return parangonar.TOLTWMatcher(part, tracker_type="SLT_OLTW")
 
 
-def transformer(name):
-    """An online matcher that pairs notes as they come; it never takes a pair back."""
+def network(name):
+    """One of those with a network, by position."""
+    def make(part):
+        import parangonar
+        return getattr(parangonar, name)(part)
+    return by_position(make)
+
+
+def network_pairing(name):
+    """One of those with a network, pairing notes as they come; it never takes a pair back."""
     def run(performance):
         import parangonar
         part, take = arrays(performance)
@@ -106,24 +113,23 @@ def transformer(name):
 
 OFFLINE = {
     "edit distance": edit_distance,
-    "parangonar AutomaticNoteMatcher": automatic,
     "parangonar DualDTWNoteMatcher": dual_dtw,
+    "parangonar AutomaticNoteMatcher": automatic,
 }
 ONLINE = {
-    "edit distance, online": edit_distance_online,
+    "edit distance, note by note": edit_distance_online,
     "parangonar OLTWMatcher": by_position(oltw),
     "parangonar TOLTWMatcher": by_position(tempo_oltw),
+    "parangonar OnlineTransformerMatcher, position": network("OnlineTransformerMatcher"),
+    "parangonar OnlineTransformerMatcher, pairs": network_pairing("OnlineTransformerMatcher"),
+    "parangonar OnlinePureTransformerMatcher, position": network("OnlinePureTransformerMatcher"),
+    "parangonar OnlinePureTransformerMatcher, pairs": network_pairing("OnlinePureTransformerMatcher"),
 }
-WITH_TORCH = {
-    "parangonar OnlineTransformerMatcher": transformer("OnlineTransformerMatcher"),
-    "parangonar OnlinePureTransformerMatcher": transformer("OnlinePureTransformerMatcher"),
-}
-
-
-def names():
-    """What runs here: (offline, online)."""
-    torch = importlib.util.find_spec("torch") is not None
-    return list(OFFLINE), [*ONLINE, *(WITH_TORCH if torch else ())]
+# Those that need torch; those whose time grows with the square (a line of 1,200 notes: over two minutes).
+WITH_TORCH = set(list(ONLINE)[-4:])
+SQUARE = {"parangonar AutomaticNoteMatcher"}
+# Too slow, or too much to install, for every run.
+BY_HAND = WITH_TORCH | SQUARE
 
 
 def run(name, performance):
@@ -139,7 +145,7 @@ def run(name, performance):
     begun = time.process_time()
     try:
         with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
-            found = {**OFFLINE, **ONLINE, **WITH_TORCH}[name](performance)
+            found = {**OFFLINE, **ONLINE}[name](performance)
     except Exception:  # whatever a library raises on odd input
         found = {}
         tally.failed = 1
