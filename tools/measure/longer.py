@@ -2,7 +2,7 @@
 
 A round is a whole performance of the piece by one player, scaled to the first player's tempo; the next
 round begins when it is due by that tempo. Each round is another player's, in a seeded order, and lies in another key
-(as bands play their warm-ups), or, harder, in the same key again: then nothing but time tells the rounds apart.
+(as bands play their warm-ups) or octave, or, harder, in the same key again: then only time tells the rounds apart.
 """
 
 import copy
@@ -13,8 +13,9 @@ import xml.etree.ElementTree
 import faults
 from performances import Note, Performance
 
-# Semitones up, round by round; then from the start again.
-KEYS = (0, 5, -2, 3, -4, 2, -5, 1, -3, 4, -1)
+# Semitones up, round by round: no key comes twice in a line of up to 37 rounds, for a stretch that does could be told
+# from the first by nothing.
+KEYS = (0, 5, -2, 3, -4, 2, -5, 1, -3, 4, -1, *(sign * up for up in range(6, 19) for sign in (1, -1)))
 SHARPS = (("C", 0), ("C", 1), ("D", 0), ("D", 1), ("E", 0), ("F", 0), ("F", 1), ("G", 0), ("G", 1), ("A", 0), ("A", 1),
           ("B", 0))
 LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}

@@ -175,6 +175,9 @@ class LongLines(unittest.TestCase):
         self.assertEqual([note.index for note in line.played], list(range(9)))
         self.assertTrue(all(abs(pace - paces[0]) < 1e-9 for pace in paces), paces)
 
+    def test_no_key_comes_twice(self):
+        self.assertEqual(len(set(longer.KEYS)), len(longer.KEYS))
+
 
 class Scores(unittest.TestCase):
     def test_f1_is_that_of_mir_eval(self):
