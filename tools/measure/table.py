@@ -16,7 +16,7 @@ def table(head, rows):
         return "| " + " | ".join(aligned) + " |"
 
     rule = ["-" * widths[0], *("-" * (width - 1) + ":" for width in widths[1:])]
-    return "\n".join([line(lines[0]), "| " + " | ".join(rule) + " |", *map(line, lines[1:])]) + "\n"
+    return "\n".join([line(lines[0]), "| " + " | ".join(rule) + " |", *map(line, lines[1:])])
 
 
 def share(value):
@@ -38,19 +38,22 @@ def flags_table(tally):
     for kind in [*flags.KINDS, "(extra)", "(restart)"]:
         rows.append([kind, *tally.kinds[kind], *map(share, placement.score(*tally.kinds[kind]))])
     rows.append(["all flags", *tally.all_flags(), *map(share, placement.score(*tally.all_flags()))])
+    return table(["flag", "right", "false", "missed", "precision", "recall", "F1"], rows)
+
+
+def flags_facts(tally):
+    """What else there is to say of flags."""
     sums = tally.sums
-    facts = [
+    return [
         f"False flags on clean takes: {sums['false on clean']} on {sums['clean notes']} notes,"
         f" {tally.rate('false on clean', 'clean notes', 1000):.2f} in 1,000.",
         f"Notes placed right: {sums['placed']} of {sums['notes']}, {tally.rate('placed', 'notes', 100):.2f} %.",
-        f"Live flags: {sums['flags live']}; withdrawn later {sums['withdrawn']},"
-        f" {tally.rate('withdrawn', 'flags live', 100):.1f} %; said only at the end of the take {sums['flags at the end']}."
-        f" Takes whose flags live and in the report differ: {sums['differ']} of {sums['takes']}.",
-        f"A live flag on a pitch comes {spread(tally.pitch_ms)} after the note begins; on a release that was too early"
-        f" {spread(tally.release_ms)} after the note ends.",
+        f"Live flags: {sums['flags live']}; withdrawn later: {sums['withdrawn']},"
+        f" {tally.rate('withdrawn', 'flags live', 100):.1f} %; said only when the take had ended:"
+        f" {sums['flags at the end']}. Takes whose flags live and in the report differ: {sums['differ']} of {sums['takes']}.",
+        f"A live flag on a pitch comes {spread(tally.pitch_ms)} after the note begins; one on a release that was too"
+        f" early {spread(tally.release_ms)} after the note ends.",
     ]
-    return (table(["flag", "right", "false", "missed", "precision", "recall", "F1"], rows) + "\n"
-            + "\n".join(f"* {fact}" for fact in facts) + "\n")
 
 
 def spread(values):
