@@ -45,8 +45,8 @@ def build(found, told):
                   *bullets(table.flags_facts(found["flags"]))]
     for title, name in (("Placement on real performances: short lines", "short"), ("Placement on long lines", "long")):
         if name in found:
-            parts += [f"## {title}", "### Offline: the whole take is known", table.offline_table(found[name]),
-                      "### Online: announced note by note", table.online_table(found[name]), wrapped(ONLINE_WORDS)]
+            parts += [f"## {title}", "### Offline: the whole take is known", table.offline_table(found[name], told["tuned_on"]),
+                      "### Online: announced note by note", table.online_table(found[name], told["tuned_on"]), wrapped(ONLINE_WORDS)]
     if "short" in found or "cost" in found:
         parts += lag(found)
     if "others" in found:

@@ -146,6 +146,8 @@ def run(name, performance):
     try:
         with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
             found = {**OFFLINE, **ONLINE}[name](performance)
+    except ImportError:
+        raise
     except Exception:  # whatever a library raises on odd input
         found = {}
         tally.failed = 1

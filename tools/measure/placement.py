@@ -14,6 +14,7 @@ it back when the next note comes.
 
 import collections
 import dataclasses
+import math
 
 WAITS = (0, 1, 2)
 
@@ -61,7 +62,7 @@ class Tally:
 def percentile(values, share):
     """The least value that at least this share of the values does not exceed; none of none."""
     ordered = sorted(values)
-    return ordered[max(0, -(-len(ordered) * share // 1).__int__() - 1)] if ordered else None
+    return ordered[max(0, math.ceil(len(ordered) * share) - 1)] if ordered else None
 
 
 def offline(performance, pairs, tally, misses):

@@ -50,6 +50,7 @@ class Suite:
 
     def __init__(self, program, takes, played, scratch, amount, only=""):
         self.program, self.takes, self.scratch, self.amount, self.only = program, takes, scratch, amount, only
+        self.taken = 0  # so many takes were measured
         scratch.mkdir(parents=True, exist_ok=True)
         self.as_played, self.published = performances.read_folder(played)
         self.pieces = performances.by_piece(self.as_played)
@@ -58,6 +59,7 @@ class Suite:
         """The simulated takes: a `flags.Tally`."""
         total = flags.Tally()
         paths = [path for path in sorted(self.takes.glob("*.truth.json")) if self.only in path.name]
+        self.taken += len(paths)
         with concurrent.futures.ThreadPoolExecutor(WORKERS) as pool:
             for tally, misses in pool.map(lambda path: flags.measure(self.program, path), paths):
                 total.add(tally)
@@ -130,6 +132,7 @@ class Suite:
     def _place(self, cases, tell):
         rows = collections.defaultdict(placement.Tally)
         cases = [one for one in cases if self.only in one.name]
+        self.taken += len(cases)
         with concurrent.futures.ThreadPoolExecutor(WORKERS) as pool:
             for one, (tally, misses) in zip(cases, pool.map(self._measure, cases)):
                 for piece in (ALL, one.piece):

@@ -61,24 +61,25 @@ def spread(values):
     return "-" if median is None else f"{median:.0f} ms (median), {nine:.0f} ms (nine in ten)"
 
 
-def ordered(rows):
-    """Rows with the pieces after their sum, in the order measured."""
+def ordered(rows, tuned_on):
+    """Rows with the pieces after their sum, in the order measured; pieces tuned on are marked."""
     variants = list(dict.fromkeys(variant for variant, _ in rows))
     pieces = [ALL, *sorted({piece for _, piece in rows} - {ALL})]
     for variant in variants:
         for piece in pieces:
             if (variant, piece) in rows:
-                yield f"**{variant}**" if piece == ALL else piece, rows[variant, piece]
+                title = piece + (" (tuned on)" if piece in tuned_on else "")
+                yield f"**{variant}**" if piece == ALL else title, rows[variant, piece]
 
 
-def offline_table(rows):
-    lines = [[title, tally.takes, tally.notes, *map(share, tally.offline_score())] for title, tally in ordered(rows)]
+def offline_table(rows, tuned_on):
+    lines = [[title, tally.takes, tally.notes, *map(share, tally.offline_score())] for title, tally in ordered(rows, tuned_on)]
     return table(["", "takes", "notes", "precision", "recall", "F1"], lines)
 
 
-def online_table(rows):
+def online_table(rows, tuned_on):
     lines = []
-    for title, tally in ordered(rows):
+    for title, tally in ordered(rows, tuned_on):
         again = [number(placement.percentile(tally.recovery, part)) for part in (0.5, 0.9)]
         precision, exact, f1 = map(share, tally.online_score(0))
         lines.append([title, exact, share(tally.near()), precision, f1, *map(share, tally.online_score(1)[1:]),

@@ -206,6 +206,24 @@ class Scores(unittest.TestCase):
         placement.offline(one, {0: 0, 1: 1, 2: 3, 4: 2}, tally, [])
         self.assertEqual(tally.offline, {"right": 1, "false": 2, "missed": 2})
 
+    def test_offline_counts_as_parangonar_does(self):
+        """Without wrong pitches, which it does not treat apart: parangonar 3.4, fscore_alignments of matches."""
+        import parangonar
+
+        source = performance(count=60)
+        rng = random.Random(0)
+        pairs = {at: min(59, at + rng.choice((0, 0, 0, 0, 1))) for at in range(60) if rng.random() > 0.1}
+        tally = placement.Tally()
+        placement.offline(source, pairs, tally, [])
+
+        def matches(pairs):
+            return [{"label": "match", "score_id": index, "performance_id": at} for at, index in pairs.items()]
+
+        theirs = parangonar.fscore_alignments(matches(pairs), matches({at: at for at in range(60)}), ["match"])
+        self.assertLess(theirs[2], 0.9)
+        for ours, other in zip(tally.offline_score(), theirs):
+            self.assertAlmostEqual(ours, other)
+
     def test_what_is_said_later_counts_later(self):
         source = performance(count=3)
         (a, b, c), midi = [note.onset for note in source.played], [note.midi for note in source.played]
