@@ -1,6 +1,7 @@
 """The document that `accuracy` prints and writes: the tables, and what they mean."""
 
 import datetime
+import re
 import textwrap
 
 import matchers
@@ -57,7 +58,8 @@ def build(found, told):
 
 def wrapped(text, **indents):
     """A paragraph."""
-    return textwrap.fill(" ".join(text.split()), WIDTH, break_long_words=False, break_on_hyphens=False, **indents)
+    text = re.sub(r"[ \n]+", " ", text).strip().replace(" %", "\u00a0%")  # no line begins with a per cent sign
+    return textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False, **indents)
 
 
 def bullets(texts):

@@ -43,10 +43,23 @@ def of_placement(tally):
     }
 
 
-def judged(found):
+def read():
+    """What goals.toml says."""
+    return tomllib.loads(pathlib.Path(__file__).with_name("goals.toml").read_text(encoding="utf-8"))["goal"]
+
+
+def part_of(figure):
+    """flags, short or long."""
+    return figure.split(":")[0].split(",")[0]
+
+
+def judged(found, wanted_goals):
     """For each goal whose figure was measured: (figure, sign, goal, value, met, floor, holds)."""
     rows = []
-    for goal in tomllib.loads(pathlib.Path(__file__).with_name("goals.toml").read_text(encoding="utf-8"))["goal"]:
+    measured = {part_of(figure) for figure in found}
+    for goal in wanted_goals:
+        if goal["figure"] not in found and part_of(goal["figure"]) in measured:
+            raise SystemExit(f"goals.toml: there is no figure '{goal['figure']}'")
         value = found.get(goal["figure"])
         if value is None:
             continue

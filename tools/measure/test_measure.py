@@ -15,6 +15,7 @@ from unittest import mock
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
 import faults  # noqa: E402
 import flags  # noqa: E402
+import goals  # noqa: E402
 import longer  # noqa: E402
 import matchers  # noqa: E402
 import performances  # noqa: E402
@@ -262,6 +263,26 @@ class Scores(unittest.TestCase):
         flags.compare_flags(truth, report, tally, [])
         self.assertEqual(tally.kinds, {"wrong-note": [1, 0, 0], "missed-note": [0, 0, 1], "cut-short": [0, 1, 0]})
         self.assertEqual(tally.all_flags(), [1, 1, 1])
+
+
+class Goals(unittest.TestCase):
+    def test_least_and_most(self):
+        wanted = [{"figure": "short, a: F1", "least": 0.9, "floor": 0.8}, {"figure": "flags: false", "most": 1, "floor": 2},
+                  {"figure": "long, b: F1", "least": 0.9, "floor": 0.8}]
+        rows = goals.judged({"short, a: F1": 0.8, "flags: false": 2.5}, wanted)
+        self.assertEqual([(figure, met, holds) for figure, _, _, _, met, _, holds in rows],
+                         [("short, a: F1", False, True), ("flags: false", False, False)])
+
+    def test_a_figure_that_does_not_exist_is_told(self):
+        with self.assertRaises(SystemExit):
+            goals.judged({"short, a: F1": 0.8}, [{"figure": "short, a: f1", "least": 0.9, "floor": 0.8}])
+
+    def test_floors_are_not_above_goals(self):
+        for goal in goals.read():
+            if "least" in goal:
+                self.assertLessEqual(goal["floor"], goal["least"], goal["figure"])
+            else:
+                self.assertGreaterEqual(goal["floor"], goal["most"], goal["figure"])
 
 
 class TakeFiles(unittest.TestCase):
