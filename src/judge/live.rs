@@ -14,7 +14,7 @@ use crate::follow::{Heard, LONGEST_DIP, Line, Place, Trellis};
 use std::sync::Arc;
 
 /// A reading must lead by so many nats before the newest note, the one before, and older ones are settled.
-const LEADS: [f64; 4] = [4.5, 3.0, 1.5, 0.0];
+const LEADS: [f64; 4] = [2.5, 2.2, 1.2, 0.0];
 /// A release without a click, judged before the next note has come, must be off by so many more tolerances.
 const EARLY_VERDICT_MARGIN: f64 = 0.35;
 /// Without a click a held note is called late only so many beats after its time, unless the next note comes.
