@@ -113,9 +113,10 @@ impl Live {
             let Some((place, _)) = trellis.place(ago) else { break };
             let index = match place {
                 Place::Note(note) => Some(note),
-                // A dip of breath is no note of its own: nothing to announce.
-                Place::Again(_) => continue,
-                Place::Extra if ago == 0 => trellis.likeliest_note(),
+                // A dip of breath is no note of its own; but as long as it may be one, its place is said.
+                Place::Extra | Place::Again(_) if ago == 0 => trellis.likeliest_note(),
+                Place::Again(_) if self.records[newest - ago].announced.is_none() => continue,
+                Place::Again(note) => Some(note),
                 Place::Extra => None,
             };
             let record = &mut self.records[newest - ago];
