@@ -24,8 +24,15 @@ def keep(methods, fingerprint, command):
     versions = {name: importlib.metadata.version(name) for name in ("parangonar", "numpy", "torch")}
     kept = dict(date=datetime.date.today().isoformat(), command=command, versions=versions, inputs=fingerprint, rows=rows)
     beside = FILE.with_suffix(".part")
-    beside.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
+    beside.write_text(laid_out(kept), encoding="utf-8")
     beside.replace(FILE)
+
+
+def laid_out(kept):
+    """JSON with a line for each matcher."""
+    head = [f" {json.dumps(key)}: {json.dumps(value)}" for key, value in kept.items() if key != "rows"]
+    rows = [f"  {json.dumps(name)}: {json.dumps(cells)}" for name, cells in kept["rows"].items()]
+    return "{\n" + ",\n".join(head) + ',\n "rows": {\n' + ",\n".join(rows) + "\n }\n}\n"
 
 
 def kept():
