@@ -27,6 +27,7 @@ fn lane(player: &str, part: &str, instrument: &str) -> LanePlan {
         part: Arc::new(exercise.part),
         instrument: Some(instrument),
         sends: Sends::Written,
+        delay: None,
     }
 }
 
@@ -298,6 +299,7 @@ fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, Flag
         level: plan.level,
         sends: plan.lanes[lane].sends,
         grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
+        delay: None,
         instrument: plan.lanes[lane].instrument.clone(),
         family: plan.family.clone(),
         stamp_error: Settings::stamp_error(take.resolution),
@@ -445,6 +447,7 @@ fn takes_played_live_have_the_flags_of_the_file() {
             part: Arc::new(part),
             instrument,
             sends: if options["sends"] == "written" { Sends::Written } else { Sends::Concert },
+            delay: None,
         };
         let level = match options["level"].as_str().unwrap() {
             "first-year" => Level::FirstYear,

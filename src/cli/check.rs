@@ -67,6 +67,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         level: arguments.level,
         sends: arguments.sends,
         grid: grid(&arguments, &take)?,
+        delay: None,
         instrument,
         family: theory::default_family(),
         stamp_error: Settings::stamp_error(take.resolution),

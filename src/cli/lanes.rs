@@ -58,5 +58,5 @@ fn recognised(name: &PartName, printed: Option<Transposition>) -> Option<&'stati
 
 /// A lane of a session.
 pub(super) fn lane(player: &str, port: &str, part: Part, instrument: Option<Instrument>, sends: Sends) -> LanePlan {
-    LanePlan { player: player.into(), port: port.into(), part: Arc::new(part), instrument, sends }
+    LanePlan { player: player.into(), port: port.into(), part: Arc::new(part), instrument, sends, delay: None }
 }

@@ -97,6 +97,9 @@ pub struct Settings {
     pub sends: Sends,
     /// The click, if one runs.
     pub grid: Option<Grid>,
+    /// How much later than the click the notes of a player arrive who plays exactly with it, where that was measured;
+    /// `None`: the take shows it. Without a click it means nothing.
+    pub delay: Option<Micros>,
     /// The player's instrument; `None`: it sustains and is no brass.
     pub instrument: Option<Instrument>,
     /// The band's concert keys, for changed notes.

@@ -261,6 +261,7 @@ impl<'a> Session<'a> {
             level: self.plan.level,
             sends: plan.sends,
             grid,
+            delay: plan.delay,
             instrument: plan.instrument.clone(),
             family: self.plan.family.clone(),
             stamp_error: Settings::stamp_error(Micros(0)),

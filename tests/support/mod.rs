@@ -42,6 +42,7 @@ fn case(name: &str) -> Case {
         level,
         sends,
         grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
+        delay: None,
         instrument: instrument::catalogue().recognise(&[&exercise.part.name.name]).cloned(),
         family: restward::theory::default_family(),
         stamp_error: Settings::stamp_error(take.resolution),
