@@ -3,9 +3,12 @@
 mod changed;
 mod check;
 mod clean;
+mod click;
+mod delay;
 mod demo;
 mod failure;
 mod lanes;
+mod latency;
 mod listen;
 mod notes;
 mod ports;
@@ -36,6 +39,7 @@ enum Command {
     Notes(notes::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
+    Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
 
@@ -48,6 +52,7 @@ pub fn run() -> ExitCode {
         Command::Notes(arguments) => notes::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
+        Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };
     match outcome {

@@ -206,15 +206,17 @@ impl Running {
     }
 }
 
-/// The middle of some offsets, how wide their middle half is, and the standard error of the middle, in microseconds.
-struct Middle {
-    at: i64,
-    width: i64,
-    error: f64,
+/// The middle of some offsets, how wide their middle half is, and the standard error of the middle, in microseconds. Of
+/// few offsets rather more than half count as the middle half, so that few do not look too sure.
+pub(crate) struct Middle {
+    pub(crate) at: i64,
+    pub(crate) width: i64,
+    pub(crate) error: f64,
 }
 
 impl Middle {
-    fn of(offsets: &[i64]) -> Option<Middle> {
+    /// Of these microseconds, in any order; none of none.
+    pub(crate) fn of(offsets: &[i64]) -> Option<Middle> {
         let mut sorted = offsets.to_vec();
         sorted.sort_unstable();
         let last = sorted.len().checked_sub(1)?;

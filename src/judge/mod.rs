@@ -21,6 +21,7 @@ mod tempo;
 mod whole;
 mod words;
 
+pub(crate) use delay::Middle;
 pub use delay::{Delay, DelayFrom};
 pub use engine::Engine;
 pub use report::{Count, Decision, Extra, Flag, FlagKind, NoteResult, Report, Restart, Totals};

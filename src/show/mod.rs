@@ -15,7 +15,7 @@ mod summary;
 pub use advice::advice;
 pub use console::{Console, Face, Look};
 pub use key_check::key_check;
-pub(crate) use phrases::wrapped;
+pub(crate) use phrases::{beat_line, wrapped};
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
 
