@@ -3,7 +3,7 @@
 //! much later; nothing else in the judge knows of it.
 //!
 //! A delay that was measured is in the [`Settings`]. Where none was, the middle of the take's own entrances shows it,
-//! if it is constant: [`guess`]. What is too large to be a delay, or not constant, is playing and stays.
+//! if it is constant. What is too large to be a delay, or not constant, is playing and stays.
 //!
 //! The spread of a sample's middle value, for what normal errors give: its standard error is 1.2533 σ/√n (Kendall and
 //! Stuart, "The Advanced Theory of Statistics", vol. 1, the sampling variance of the median is π/2 σ²/n; from memory),
@@ -29,7 +29,7 @@ const MOST_BEATS: f64 = 1.0 / 3.0;
 const STEADY_BEATS: f64 = 0.15;
 /// An entrance further from the click than this share of a beat belongs to no beat of it.
 const NEAR_BEATS: f64 = 0.5;
-/// The middle must be so many of its standard errors from zero (99.7 % of normal ones are not, if nothing is there).
+/// The middle must be so many of its standard errors from zero (by chance it is in 3 takes of 1,000).
 const SURE: f64 = 3.0;
 /// It may turn out smaller by so many, while a take runs, than it looks so far.
 const DOUBT: f64 = 2.0;
@@ -114,7 +114,6 @@ pub(super) fn of_take(
 }
 
 /// How large a delay may be in a part at a tempo, in microseconds.
-#[derive(Debug, Clone, Copy)]
 struct Limits {
     nearest: i64,
     most: i64,
@@ -122,7 +121,6 @@ struct Limits {
 }
 
 /// The entrances of a take against its click, in order, in microseconds.
-#[derive(Debug, Clone)]
 pub(super) struct Entrances {
     click: Grid,
     limits: Limits,
