@@ -45,8 +45,10 @@ fn settings(beat_ms: i64, delay: Option<i64>) -> Settings {
     Settings {
         level: Level::ThirdYear,
         sends: Sends::Concert,
-        grid: Some(Grid { start: Micros(1_000 * START_MS), tempo: TempoMap::constant(1e3 * beat_ms as f64) }),
+        grid: Some(Grid::new(Micros(1_000 * START_MS), TempoMap::constant(1e3 * beat_ms as f64))),
         delay: delay.map(|ms| Micros(1_000 * ms)),
+        // Times are exact here.
+        stamp_error: Micros(0),
         instrument: None,
         family: default_family(),
     }

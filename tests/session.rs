@@ -298,7 +298,7 @@ fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, Flag
     let settings = Settings {
         level: plan.level,
         sends: plan.lanes[lane].sends,
-        grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
+        grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
         delay: take.delay,
         instrument: plan.lanes[lane].instrument.clone(),
         family: plan.family.clone(),

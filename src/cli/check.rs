@@ -112,7 +112,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
 fn grid(arguments: &Arguments, take: &Take) -> Result<Option<Grid>, Failure> {
     match (arguments.click, take.start) {
         (Click::Off, _) | (Click::Auto, None) => Ok(None),
-        (_, Some(start)) => Ok(Some(Grid { start, tempo: take.tempo.clone() })),
+        (_, Some(start)) => Ok(Some(Grid::new(start, take.tempo.clone()))),
         (Click::On, None) => Err(Failure::Input(format!(
             "{}: the take has no `exercise-start` marker, so nothing says where the click begins; \
              leave out --click on, or record it with restward listen",

@@ -31,7 +31,7 @@ const STEADY_BEATS: f64 = 0.15;
 const NEAR_BEATS: f64 = 0.5;
 /// The middle must be so many of its standard errors from zero (by chance it is in 3 takes of 1,000).
 const SURE: f64 = 3.0;
-/// It may turn out smaller by so many, while a take runs, than it looks so far.
+/// It may be off by so many.
 const DOUBT: f64 = 2.0;
 /// The middles of both halves of a take may be so many standard errors apart: more is a tempo that drifts.
 const ALIKE: f64 = 2.5;
@@ -96,7 +96,7 @@ pub(super) fn of_take(
     if let Some(delay) = measured {
         return (settings, Some(Delay { ms: delay.0 as f64 / 1e3, from: DelayFrom::Measured }));
     }
-    let shown = Entrances::new(part, &settings).and_then(|mut entrances| {
+    let entrances = Entrances::new(part, &settings).map(|mut entrances| {
         let passes = Passes::new(places, part.notes.len());
         for (index, note) in part.notes.iter().enumerate() {
             let Some(played) = passes.played[index] else { continue };
@@ -105,11 +105,9 @@ pub(super) fn of_take(
                 entrances.hear(note.onset, sounded.onset);
             }
         }
-        entrances.delay()
+        entrances
     });
-    if let (Some(grid), Some(delay)) = (&mut settings.grid, shown) {
-        grid.start = grid.start + delay;
-    }
+    let shown = entrances.and_then(|entrances| entrances.take_off(&mut settings));
     (settings, shown.map(|delay| Delay { ms: delay.0 as f64 / 1e3, from: DelayFrom::Take }))
 }
 
@@ -147,8 +145,18 @@ impl Entrances {
         }
     }
 
-    /// The delay that they show: whole milliseconds, late is positive.
-    fn delay(&self) -> Option<Micros> {
+    /// Takes the delay that they show off the click of the settings.
+    fn take_off(&self, settings: &mut Settings) -> Option<Micros> {
+        let shown = self.delay();
+        let (delay, error) = shown.unwrap_or_default();
+        if let Some(grid) = &mut settings.grid {
+            (grid.start, grid.error) = (self.click.start + delay, error);
+        }
+        shown.map(|_| delay)
+    }
+
+    /// The delay that they show, in whole milliseconds, late is positive; and how far off it may be.
+    fn delay(&self) -> Option<(Micros, Micros)> {
         if self.offsets.len() < FEWEST {
             return None;
         }
@@ -160,7 +168,8 @@ impl Entrances {
             whole.width <= self.limits.widest && apart <= ALIKE * first.error.hypot(second.error).max(FINEST);
         let size = whole.at.abs();
         let is_delay = (LEAST.0..=self.limits.most).contains(&size) && size as f64 >= SURE * whole.error;
-        (is_constant && is_delay).then(|| Micros((whole.at + whole.at.signum() * 500) / 1_000 * 1_000))
+        let delay = Micros((whole.at + whole.at.signum() * 500) / 1_000 * 1_000);
+        (is_constant && is_delay).then_some((delay, Micros((DOUBT * whole.error) as i64)))
     }
 }
 
@@ -178,11 +187,10 @@ impl Running {
 
     /// A note due at a point began; `settings` follow what the entrances show now.
     pub(super) fn hear(&mut self, due: Quarters, sounded: &Sounded, settings: &mut Settings) {
-        let (Some(entrances), Some(grid)) = (&mut self.entrances, &mut settings.grid) else { return };
+        let Some(entrances) = &mut self.entrances else { return };
         if sounded.off_pitch == 0 && entrances.offsets.len() < ENOUGH {
             entrances.hear(due, sounded.onset);
-            self.shown = entrances.delay();
-            grid.start = entrances.click.start + self.shown.unwrap_or_default();
+            self.shown = entrances.take_off(settings);
         }
     }
 

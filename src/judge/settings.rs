@@ -79,9 +79,16 @@ pub struct Grid {
     pub start: Micros,
     /// The tempo of the click from there.
     pub tempo: TempoMap,
+    /// How far off that start may be for the player: nothing, unless a delay was guessed.
+    pub(crate) error: Micros,
 }
 
 impl Grid {
+    /// A click from score time zero on.
+    pub fn new(start: Micros, tempo: TempoMap) -> Grid {
+        Grid { start, tempo, error: Micros(0) }
+    }
+
     /// Stream time in seconds of a point of the score.
     pub fn seconds_at(&self, point: Quarters) -> f64 {
         (self.start + self.tempo.micros_at(point)).seconds()

@@ -116,7 +116,7 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
         let Some(Ok(head)) = lines.next().map(serde_json::from_str::<Head>) else { continue };
         let grid = head.score_zero_us.map(|zero| {
             let steps = head.tempo.iter().map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros));
-            Grid { start: Micros(zero), tempo: TempoMap::new(steps.collect()) }
+            Grid::new(Micros(zero), TempoMap::new(steps.collect()))
         });
         // The last line may have been cut off by the crash.
         let rows = lines.map_while(|line| serde_json::from_str::<Row>(line).ok());

@@ -208,7 +208,7 @@ impl<'a> Session<'a> {
         let first = beats.first().map_or(Micros(0), |beat| beat.at);
         let score_zero = LEAD - first;
         for place in 0..self.lanes.len() {
-            self.begin(place, Some(Grid { start: score_zero, tempo: tempo.clone() }));
+            self.begin(place, Some(Grid::new(score_zero, tempo.clone())));
         }
         self.cue(take, start, Some(score_zero));
         let ended = self.play(take, start, &beats, start + score_zero);
