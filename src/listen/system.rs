@@ -317,14 +317,25 @@ pub fn open_output(wanted: &str) -> Result<(String, Box<dyn MidiSink>), PortErro
         name: name.clone(),
         why: error.to_string(),
     })?;
-    Ok((name, Box::new(SystemSink(ManuallyDrop::new(connection)))))
+    Ok((name, Box::new(SystemSink(Some(ManuallyDrop::new(connection))))))
 }
 
-/// An open output, kept until the program ends (see the head of this file).
-struct SystemSink(ManuallyDrop<MidiOutputConnection>);
+/// An open output.
+struct SystemSink(Option<ManuallyDrop<MidiOutputConnection>>);
 
 impl MidiSink for SystemSink {
     fn send(&mut self, message: &[u8]) {
-        let _ = self.0.send(message);
+        if let Some(connection) = &mut self.0 {
+            let _ = connection.send(message);
+        }
+    }
+}
+
+impl Drop for SystemSink {
+    fn drop(&mut self) {
+        // A dead system is left alone (see the head of this file); a living one would wait for us.
+        if client().is_ok() {
+            self.0.take().map(ManuallyDrop::into_inner);
+        }
     }
 }

@@ -20,7 +20,7 @@ NAME = "echo"
 GRACE_S = 40
 
 
-def answer(done):
+def answer(done, over):
     """The player: in comes the click, out goes a note. A process with ports of its own."""
     import rtmidi
 
@@ -36,19 +36,23 @@ def answer(done):
     ear.open_virtual_port("in")
     out.open_virtual_port("out")
     done.put("open")
-    while True:  # until it is killed
+    while not over.is_set():
         if waiting and time.time() >= waiting[0]:
             waiting.pop(0)
             out.send_message([0x90, 60, 90])
             time.sleep(0.1)
             out.send_message([0x80, 60, 64])
         time.sleep(0.0005)
+    # The server waits for every client in each period; one that died without a word would hold it up.
+    for port in (ear, out):
+        port.close_port()
+        port.delete()
 
 
 def echo(program, exercise, keep):
     """Measures, keeps, and is taken off: a row as of a take."""
-    done = multiprocessing.Queue()
-    player = multiprocessing.Process(target=answer, args=(done,), daemon=True)
+    done, over = multiprocessing.Queue(), multiprocessing.Event()
+    player = multiprocessing.Process(target=answer, args=(done, over), daemon=True)
     player.start()
     done.get(timeout=GRACE_S)
     environment = os.environ | {"XDG_STATE_HOME": str(keep / "state")}
@@ -73,7 +77,8 @@ def echo(program, exercise, keep):
         if f"Mia: {kept['ms']} ms of delay are taken off" not in said:
             return {"name": NAME, "trouble": f"listen does not say that {kept['ms']} ms are taken off: {said}"}
     finally:
-        player.kill()
+        over.set()
+        player.join(timeout=5)
     return {
         "name": NAME, "click": True, "seconds": 0, "sent": kept["notes"], "kept": kept["notes"], "same_bytes": True,
         "live": 0, "file": 0, "only_live": [], "only_file": [], "distance_ms": abs(kept["ms"] - 1000 * LATE_S),
