@@ -86,10 +86,10 @@ fn judged(part: &Arc<Part>, bytes: &[(f64, [u8; 3])], click: Option<f64>) -> (Re
     let settings = Settings {
         level: Level::FirstYear,
         sends: Sends::Concert,
-        grid: click.map(|start| Grid {
-            start: Micros((start * 1e6) as i64),
-            tempo: restward::exercise::TempoMap::constant(QUARTER * 1e6),
+        grid: click.map(|start| {
+            Grid::new(Micros((start * 1e6) as i64), restward::exercise::TempoMap::constant(QUARTER * 1e6))
         }),
+        delay: None,
         instrument: None,
         family: theory::default_family(),
         stamp_error: Settings::stamp_error(Micros(0)),
@@ -293,6 +293,7 @@ fn a_key_without_changed_notes() {
         level: Level::FirstYear,
         sends: Sends::Concert,
         grid: None,
+        delay: None,
         instrument: None,
         family: vec![Key::major(0)],
         stamp_error: Micros(2_000),

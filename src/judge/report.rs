@@ -195,6 +195,7 @@ impl Default for Totals {
             extra: 0,
             restarts: 0,
             close: 0,
+            delay: None,
             flags: std::collections::BTreeMap::new(),
         }
     }
