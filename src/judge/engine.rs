@@ -172,7 +172,7 @@ impl Engine {
                 let (heard, places) = (ear.trellis.heard(), ear.trellis.places());
                 let (settings, delay) = delay::of_take(&self.part, &self.settings, &ear.line, heard, &places);
                 let mut reading = whole::read(&self.part, &settings, &ear.line, heard, &places, seconds);
-                reading.totals.delay = delay;
+                reading.totals.delay = delay.filter(|_| reading.totals.fits);
                 let remarks = [remark(ear.wire, heard.len()), delay.and_then(Delay::remark)];
                 (reading, remarks.into_iter().flatten().collect())
             }
