@@ -1,23 +1,23 @@
 //! `restward write`.
 
-use super::lanes::{is_for, player_part};
+use super::lanes::{is_for, recognised};
 use super::{Failure, Outcome, output};
 use crate::exercise::{Exercise, Part, for_instrument};
 use crate::instrument::{Instrument, catalogue};
 use crate::read::{Choice, FileError, ReadError, read_file};
 use crate::show::wrapped;
-use crate::write::{MarkedPart, held_over, musicxml};
+use crate::write::{MarkedPart, abc, held_over, musicxml};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 
-/// Writes an exercise as MusicXML, for any notation program.
+/// Writes an exercise as MusicXML, for any notation program, or as ABC, to be typed on.
 ///
 /// All parts of the file, or some of them, or one line printed for other instruments: transposed, in a key
 /// with six accidentals at most, in the octave that suits a beginner.
 #[derive(clap::Args)]
 #[command(after_help = "Examples:
   restward write lesson12.mid -o lesson12.musicxml
-  restward write lesson12.musicxml --part Flute -o flute.musicxml
+  restward write lesson12.musicxml --part Flute --format abc
   restward write line.musicxml --instrument clarinet --instrument tuba -o band.musicxml")]
 pub(super) struct Arguments {
     /// The exercise: MusicXML, .mxl or a Standard MIDI File
@@ -40,6 +40,7 @@ pub(super) struct Arguments {
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Format {
     Musicxml,
+    Abc,
 }
 
 /// A part to write.
@@ -72,6 +73,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let marked: Vec<MarkedPart<'_>> = marked.collect();
     let text = match format {
         Format::Musicxml => musicxml(title.as_deref(), &marked),
+        Format::Abc => abc(title.as_deref(), &marked),
     };
     let text = text.map_err(|error| Failure::Input(format!("{}: {error}", arguments.exercise.display())))?;
     output::put(arguments.output.as_deref(), text.as_bytes())?;
@@ -83,7 +85,11 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
 
 fn by_name(output: &Path) -> Option<Format> {
     let ending = output.extension()?.to_string_lossy().to_lowercase();
-    ["musicxml", "xml"].contains(&ending.as_str()).then_some(Format::Musicxml)
+    match ending.as_str() {
+        "musicxml" | "xml" => Some(Format::Musicxml),
+        "abc" => Some(Format::Abc),
+        _ => None,
+    }
 }
 
 /// The parts of the file that are asked for: all that have notes, unless some are named.
@@ -98,17 +104,18 @@ fn parts(arguments: &Arguments, notices: &mut Vec<String>) -> Result<(Option<Str
     }
     let mut parts = Vec::new();
     for part in asked {
-        // Of a whole score the parts without notes are left out.
-        if let Err(FileError { problem: ReadError::NoNotes { part }, .. }) = read(Some(part.clone()))
-            && arguments.part.is_empty()
-        {
-            notices.push(format!("Part {part} has no notes with a pitch and is left out."));
-            continue;
-        }
-        let read = |choice: &Choice| read_file(&arguments.exercise, choice).map_err(Failure::input);
-        let found = player_part(read, Some(&part), None)?;
-        title = title.or(found.exercise.title.clone());
-        parts.push(kept(found.exercise, found.instrument, notices));
+        let exercise = match read(Some(part)) {
+            Ok(exercise) => exercise,
+            // Of a whole score the parts without notes are left out.
+            Err(FileError { problem: ReadError::NoNotes { part }, .. }) if arguments.part.is_empty() => {
+                notices.push(format!("Part {part} has no notes with a pitch and is left out."));
+                continue;
+            }
+            Err(error) => return Err(Failure::input(error)),
+        };
+        title = title.or(exercise.title.clone());
+        let instrument = recognised(&exercise.part.name, exercise.part.transposition).cloned();
+        parts.push(kept(exercise, instrument, notices));
     }
     Ok((title, parts))
 }

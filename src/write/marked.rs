@@ -3,6 +3,7 @@
 use super::page::{Page, Spans};
 use crate::exercise::Part;
 use crate::instrument::{Clef, Instrument};
+use std::collections::BTreeMap;
 
 /// A part to be written, with our marks. Marks change nothing in the music: the file reads the same notes without them.
 #[derive(Debug, Clone)]
@@ -21,6 +22,17 @@ impl<'a> MarkedPart<'a> {
     /// A part without marks.
     pub fn new(part: &'a Part) -> MarkedPart<'a> {
         MarkedPart { part, instrument: None, courtesy: Vec::new(), releases: Vec::new() }
+    }
+
+    /// The text below the end of each note that is printed.
+    pub(super) fn releases_by_note(&self, page: &Page<'_>) -> BTreeMap<usize, &str> {
+        let mut releases = BTreeMap::new();
+        for (index, text) in &self.releases {
+            for printed in page.printed([*index].into_iter()) {
+                releases.entry(printed).or_insert(text.as_str());
+            }
+        }
+        releases
     }
 
     /// The clef of the part: the instrument's, else treble unless half of the notes lie below middle C.

@@ -1,9 +1,10 @@
 //! From exercises to files again: MusicXML and ABC, plain or with our marks.
 //!
 //! In: a [`Part`], from whatever kind of file, printed for whichever instrument. Out: text that reads the same notes.
-//! On the way: [`page`] (measures, notes and rests in printed [`shape`]s) → [`beams`] → [`musicxml()`] or ABC. Next is
+//! On the way: [`page`] (measures, notes and rests in printed [`shape`]s) → [`beams`] → [`musicxml()`] or [`abc()`]. Next is
 //! the command line, sheets.
 
+mod abc;
 mod beams;
 mod marked;
 mod musicxml;
@@ -11,6 +12,7 @@ mod page;
 mod shape;
 mod xml;
 
+pub use abc::abc;
 pub use marked::{MarkedPart, held_over, printed_ids};
 pub use musicxml::musicxml;
 

@@ -4,8 +4,13 @@
 //! jumps are printed as signs where these play out to the same order; otherwise everything is written as performed.
 
 use super::shape::{Grid, Shape};
+use super::{MarkedPart, WriteError};
 use crate::exercise::{Flow, FollowedBy, Measure, Note, Part, Quarters, performed_order};
+use crate::theory::Pitch;
 use std::collections::{HashMap, HashSet};
+
+/// Octaves that can be written (MusicXML 4.0 `octave`).
+const OCTAVES: std::ops::RangeInclusive<i8> = 0..=9;
 
 /// The measures to print.
 pub(super) struct Page<'a> {
@@ -63,6 +68,31 @@ pub(super) struct Tone<'a> {
     pub(super) is_last: bool,
 }
 
+impl Tone<'_> {
+    /// The lower tones of its chord and the grace notes before it as they are written; an error where one of them or the note
+    /// itself is too low or too high.
+    pub(super) fn spelled(
+        &self,
+        marked: &MarkedPart<'_>,
+        measure: &Measure,
+    ) -> Result<(Vec<Pitch>, Vec<Pitch>), WriteError> {
+        let note = self.note;
+        let chromatic = i16::from(note.sounding) - note.written.midi();
+        let written = |midi: &u8| Pitch::spelled_in(i16::from(*midi) - chromatic, note.key);
+        let chord: Vec<Pitch> = note.chord.iter().chain(self.also).map(written).collect();
+        let graces: Vec<Pitch> = note.graces.iter().map(written).collect();
+        let is_off = |pitch: &&Pitch| !OCTAVES.contains(&pitch.octave);
+        match [note.written].iter().chain(&chord).chain(&graces).find(is_off) {
+            None => Ok((chord, graces)),
+            Some(pitch) => Err(WriteError::OutOfReach {
+                part: marked.part.name.id.clone(),
+                measure: measure.label.clone(),
+                pitch: pitch.to_string(),
+            }),
+        }
+    }
+}
+
 /// A note in time, ended where the next begins.
 struct Span {
     note: usize,
@@ -104,8 +134,17 @@ impl Spans {
 }
 
 impl<'a> Page<'a> {
+    /// Repeats and jumps as signs, if these are known.
     pub(super) fn new(part: &'a Part, spans: &'a Spans) -> Page<'a> {
-        let visits = page_visits(part);
+        Page::with(part, spans, page_visits(part))
+    }
+
+    /// Everything as performed, without signs.
+    pub(super) fn played_out(part: &'a Part, spans: &'a Spans) -> Page<'a> {
+        Page::with(part, spans, None)
+    }
+
+    fn with(part: &'a Part, spans: &'a Spans, visits: Option<Vec<usize>>) -> Page<'a> {
         let has_signs = visits.is_some();
         let tied_on = if has_signs { tied_on(part, spans) } else { HashSet::new() };
         let visits = visits.unwrap_or_else(|| (0..part.measures.len()).collect());
@@ -124,6 +163,20 @@ impl<'a> Page<'a> {
             measures.push(page);
         }
         Page { measures, printed_as: printed_as(part, has_signs) }
+    }
+
+    /// The notes and what is printed for them: a mark of a later pass stands where the first pass is printed.
+    pub(super) fn printed(&self, notes: impl Iterator<Item = usize>) -> impl Iterator<Item = usize> {
+        notes.flat_map(|note| [note, self.printed_as.get(note).copied().unwrap_or(note)])
+    }
+
+    /// The index of the last note on the page.
+    pub(super) fn last_note(&self) -> Option<usize> {
+        let mut symbols = self.measures.iter().rev().flat_map(|measure| measure.symbols.iter().rev());
+        symbols.find_map(|symbol| match &symbol.kind {
+            Kind::Tone(tone) => Some(tone.note.index),
+            Kind::Rest | Kind::MeasureRest => None,
+        })
     }
 }
 

@@ -1,12 +1,14 @@
 //! MusicXML 4.0, partwise.
 //!
 //! In: parts with marks. Out: the text of a score. Element names and their order are those of the MusicXML 4.0 reference
-//! and its XSD (W3C Music Notation Community Group); [`measure`] writes a measure, [`note`] a note.
+//! and its XSD (W3C Music Notation Community Group); [`measure`] writes a measure, [`note`] a note, [`around`] what stands
+//! between them.
 //!
 //! Written for people: types, dots, tuplets and beams by the beat, accidentals where one must be printed. Our marks are a
 //! cautionary `accidental` in parentheses, and a `lyric` named `release` below the end of a note: every program gives a lyric
 //! room and sets all of them on one line.
 
+mod around;
 mod measure;
 mod note;
 

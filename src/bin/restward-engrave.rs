@@ -1,0 +1,6 @@
+//! The program `restward-engrave`.
+
+fn main() {
+    let toolkit = verovio::Toolkit::new();
+    eprintln!("{}", toolkit.version());
+}
