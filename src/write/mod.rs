@@ -2,7 +2,7 @@
 //!
 //! In: a [`Part`], from whatever kind of file, printed for whichever instrument. Out: text that reads the same notes.
 //! On the way: [`page`] (measures, notes and rests in printed [`shape`]s) → [`beams`] → [`musicxml()`] or [`abc()`]. Next is
-//! the command line, sheets.
+//! the command line, sheets, and [`crate::show::engraver`].
 
 mod abc;
 mod beams;

@@ -149,6 +149,7 @@ impl<'a> Page<'a> {
         let tied_on = if has_signs { tied_on(part, spans) } else { HashSet::new() };
         let visits = visits.unwrap_or_else(|| (0..part.measures.len()).collect());
         let mut measures: Vec<PageMeasure<'a>> = Vec::with_capacity(visits.len());
+        let mut tempo = None;
         for visit in visits {
             let Some(measure) = part.measures.get(visit) else { continue };
             let mut page = PageMeasure {
@@ -160,6 +161,8 @@ impl<'a> Page<'a> {
             };
             let missing = page.missing(measures.len());
             page.symbols = symbols(part, spans, measure, missing, &tied_on);
+            // What holds already, as after a jump, is not printed again.
+            page.tempos.retain(|&(_, new)| tempo.replace(new) != Some(new));
             measures.push(page);
         }
         Page { measures, printed_as: printed_as(part, has_signs) }

@@ -267,6 +267,9 @@ fn bar(before: Option<&PageMeasure<'_>>, after: &PageMeasure<'_>) -> Bar {
         ":|"
     } else if stops || after.double_bar {
         "||"
+    } else if starts {
+        // The next measure begins with it.
+        ""
     } else {
         "|"
     };

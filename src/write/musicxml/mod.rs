@@ -49,7 +49,10 @@ pub fn musicxml(title: Option<&str>, parts: &[MarkedPart<'_>]) -> Result<String,
         for (number, (marked, page)) in (1..).zip(parts.iter().zip(&pages)) {
             let id = format!("P{number}");
             xml.element("part", &[("id", &id)], |xml| {
-                let prefix = if parts.len() > 1 { format!("{id}-") } else { String::new() };
+                let prefix = match marked.prefix.as_str() {
+                    "" if parts.len() > 1 => format!("{id}-"),
+                    own => own.to_owned(),
+                };
                 let written = divisions(page)
                     .ok_or_else(|| WriteError::TooFine { part: marked.part.name.id.clone() })
                     .and_then(|divisions| PartWriter::new(marked, page, divisions, prefix).write(xml));
