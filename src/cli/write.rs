@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
 #[command(after_help = "Examples:
   restward write lesson12.mid -o lesson12.musicxml
   restward write lesson12.musicxml --part Flute --format abc
-  restward write line.musicxml --instrument clarinet --instrument tuba -o band.musicxml
+  restward write line.musicxml --instrument horn --instrument tuba -o low.musicxml
   restward write march.musicxml --instrument tuba --paper letter -o tuba.pdf")]
 pub(super) struct Arguments {
     /// The exercise: MusicXML, .mxl or a Standard MIDI File

@@ -162,7 +162,7 @@ impl<'a> Voice<'a> {
             self.set_transposition(i16::from(note.sounding) - note.written.midi());
         }
         let slur_starts = !tone.from_tie && !self.in_slur && note.slurred && Some(note.index) != self.last;
-        let slur_stops = tone.is_last && self.in_slur && !note.slurred;
+        let slur_stops = tone.is_last && self.in_slur && (!note.slurred || Some(note.index) == self.last);
         self.in_slur = (self.in_slur || slur_starts) && !slur_stops;
         if slur_starts {
             self.text.push('(');

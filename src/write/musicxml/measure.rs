@@ -180,7 +180,7 @@ impl<'a> PartWriter<'a> {
                 accidental = Printed::InParentheses;
             }
         }
-        let slur_stops = tone.is_last && self.in_slur && !note.slurred;
+        let slur_stops = tone.is_last && self.in_slur && (!note.slurred || Some(note.index) == self.last);
         let slur_starts = !tone.from_tie && !self.in_slur && note.slurred && Some(note.index) != self.last;
         self.in_slur = (self.in_slur || slur_starts) && !slur_stops;
         let marks = Marks {
