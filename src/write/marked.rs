@@ -1,6 +1,7 @@
 //! A part and what is marked in it.
 
-use super::page::{Page, Spans};
+use super::page::Page;
+use super::spans::Spans;
 use crate::exercise::Part;
 use crate::instrument::{Clef, Instrument};
 use std::collections::BTreeMap;

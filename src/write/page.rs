@@ -4,8 +4,9 @@
 //! jumps are printed as signs where these play out to the same order; otherwise everything is written as performed.
 
 use super::shape::{Grid, Shape};
+use super::spans::Spans;
 use super::{MarkedPart, WriteError};
-use crate::exercise::{Flow, FollowedBy, Measure, Note, Part, Quarters, performed_order};
+use crate::exercise::{Flow, Measure, Note, Part, Quarters, performed_order};
 use crate::theory::Pitch;
 use std::collections::{HashMap, HashSet};
 
@@ -32,10 +33,11 @@ pub(super) struct PageMeasure<'a> {
 }
 
 impl PageMeasure<'_> {
-    /// What is missing before the first note of a pickup, so that beats are counted from the barline.
+    /// What is missing before the first note of a pickup, which a short first measure is, so that beats are counted from
+    /// the barline.
     pub(super) fn missing(&self, index: usize) -> Quarters {
         let missing = self.measure.meter.measure() - self.measure.duration;
-        if self.measure.implicit && index == 0 && missing > Quarters::ZERO { missing } else { Quarters::ZERO }
+        if index == 0 && missing > Quarters::ZERO { missing } else { Quarters::ZERO }
     }
 }
 
@@ -90,46 +92,6 @@ impl Tone<'_> {
                 pitch: pitch.to_string(),
             }),
         }
-    }
-}
-
-/// A note in time, ended where the next begins.
-struct Span {
-    note: usize,
-    onset: Quarters,
-    end: Quarters,
-    also: Vec<u8>,
-}
-
-/// The notes one after the other.
-pub(super) struct Spans(Vec<Span>);
-
-impl Spans {
-    pub(super) fn new(part: &Part) -> Spans {
-        let last = part.measures.last().map_or(Quarters::ZERO, |measure| measure.onset + measure.duration);
-        let mut spans: Vec<Span> = Vec::with_capacity(part.notes.len());
-        for note in &part.notes {
-            if let Some(before) = spans.last_mut() {
-                if before.onset == note.onset {
-                    before.also.push(note.sounding);
-                    continue;
-                }
-                // A gap that the reader took for none is none.
-                let closes = part.notes.get(before.note).is_some_and(|note| note.followed_by == FollowedBy::Note);
-                if before.end > note.onset || closes {
-                    before.end = note.onset;
-                }
-            }
-            spans.push(Span { note: note.index, onset: note.onset, end: note.end().min(last), also: Vec::new() });
-        }
-        Spans(spans)
-    }
-
-    /// Those that sound between two points.
-    fn between(&self, from: Quarters, to: Quarters) -> &[Span] {
-        let first = self.0.partition_point(|span| span.end <= from);
-        let last = self.0.partition_point(|span| span.onset < to);
-        self.0.get(first..last).unwrap_or_default()
     }
 }
 

@@ -9,8 +9,9 @@
 
 mod voice;
 
-use super::page::{Page, Spans};
+use super::page::Page;
 use super::shape::Shape;
+use super::spans::Spans;
 use super::{MarkedPart, WriteError};
 use crate::exercise::{Meter, Part, Quarters};
 use crate::instrument::Clef;

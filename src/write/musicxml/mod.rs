@@ -12,7 +12,8 @@ mod around;
 mod measure;
 mod note;
 
-use super::page::{Page, Spans};
+use super::page::Page;
+use super::spans::Spans;
 use super::xml::Xml;
 use super::{MarkedPart, WriteError};
 use crate::exercise::Quarters;
