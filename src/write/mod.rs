@@ -1,6 +1,6 @@
 //! From exercises to files again: MusicXML and ABC, plain or with our marks.
 //!
-//! In: a [`Part`], from whatever kind of file, printed for whichever instrument. Out: text that reads the same notes.
+//! In: a [`Part`](crate::exercise::Part), from whatever kind of file, printed for whichever instrument. Out: text that reads the same notes.
 //! On the way: `page` (measures, notes and rests in printed `shape`s) → `beams` → [`musicxml()`] or [`abc()`]. Next is
 //! the command line, sheets, and [`crate::show::engraver`].
 
