@@ -11,8 +11,10 @@ mod lanes;
 mod latency;
 mod listen;
 mod notes;
+mod output;
 mod ports;
 mod stage;
+mod write;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;
@@ -37,6 +39,7 @@ enum Command {
     Ports(ports::Arguments),
     Changed(changed::Arguments),
     Notes(notes::Arguments),
+    Write(write::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
     Latency(latency::Arguments),
@@ -50,6 +53,7 @@ pub fn run() -> ExitCode {
         Command::Ports(arguments) => ports::run(arguments),
         Command::Changed(arguments) => changed::run(arguments),
         Command::Notes(arguments) => notes::run(arguments),
+        Command::Write(arguments) => write::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
         Command::Latency(arguments) => latency::run(arguments),

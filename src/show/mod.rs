@@ -5,6 +5,7 @@
 mod advice;
 pub mod changed;
 mod console;
+pub mod engraver;
 mod finding;
 mod key_check;
 mod phrases;
