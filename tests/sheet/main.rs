@@ -1,0 +1,6 @@
+//! The evening before: counts and sheets.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test that cannot go on fails
+
+mod counts;
+mod score;
