@@ -76,7 +76,7 @@ fn alternates() {
 /// common practice, no source.
 #[test]
 fn both_sides_of_the_horn() {
-    let side = |note: &str| ways("horn", note)[1].strip_prefix("double horn: T ").unwrap().to_owned();
+    let side = |note: &str| ways("horn", note)[1].strip_prefix("B♭ side: T ").unwrap().to_owned();
     for note in ["Ab4", "A4", "Bb4", "B4", "C5"] {
         assert_eq!(ways("horn", note)[0].strip_prefix("F horn: ").unwrap(), side(note), "{note}");
     }

@@ -86,10 +86,10 @@ fn plain(press: Press) -> Way {
 }
 
 fn brass_ways(brass: &Brass, written: i16) -> Vec<Way> {
-    // A double horn: both sides are usual, and alternates would be too much.
+    // Two sides, for single and double horns: alternates would be too much.
     if let (Some(side), Some(main)) = (brass.on_thumb_side(written), brass.preferred(written)) {
         let named = |name: &str, press| Way { name: Some(name.into()), usual: true, press };
-        return vec![named("F horn", valves(main, false)), named("double horn", valves(side, true))];
+        return vec![named("F horn", valves(main, false)), named("B♭ side", valves(side, true))];
     }
     let mut ways = Vec::new();
     for (place, fingering) in brass.ways(written).enumerate() {

@@ -1,4 +1,4 @@
-//! Woodwind fingerings: `config/fingerings.toml`, read once.
+//! Woodwind fingerings and remarks on others: `config/fingerings.toml`, read once.
 //!
 //! In: the file, or a user's own of the same shape. Out: which holes and keys a written note needs.
 
@@ -83,8 +83,10 @@ pub struct SideKey {
     pub label: String,
     /// Which finger presses it: `right little finger, E♭ key`.
     pub finger: String,
-    /// Whether it is pressed. Keys that most notes need are shown when they are not.
+    /// Whether it is pressed.
     pub pressed: bool,
+    /// Whether it is shown also where it is not pressed: a thumb hole, a key that most notes need.
+    pub always: bool,
 }
 
 /// What ten fingers do, from the mouthpiece down.
@@ -129,6 +131,7 @@ struct Chart {
     /// Label and finger of each key.
     #[serde(default)]
     keys: BTreeMap<String, (String, String)>,
+    #[serde(default)]
     notes: BTreeMap<String, OneOrMore>,
 }
 
@@ -202,7 +205,7 @@ impl Chart {
         for absent in &self.always {
             let (label, finger) = self.keys.get(absent).ok_or(fingering)?;
             if !holes.left.thumb.iter().any(|key| key.label.starts_with(label)) {
-                let key = SideKey { label: label.clone(), finger: finger.clone(), pressed: false };
+                let key = SideKey { label: label.clone(), finger: finger.clone(), pressed: false, always: true };
                 holes.left.thumb.push(key);
             }
         }
@@ -219,7 +222,8 @@ impl Chart {
                 continue;
             }
             let (label, finger) = self.keys.get(word).ok_or(word)?;
-            let key = SideKey { label: label.clone(), finger: finger.clone(), pressed: true };
+            let always = self.always.iter().any(|always| always == word);
+            let key = SideKey { label: label.clone(), finger: finger.clone(), pressed: true, always };
             if seen_fingers { hand.keys.push(key) } else { hand.thumb.push(key) }
         }
         if seen_fingers { Ok(hand) } else { Err(text) }

@@ -3,10 +3,12 @@
 use super::words::label;
 use crate::exercise::Note;
 use crate::prepare::{MeasureCount, Sheet, State};
-use crate::theory::{Rank, sign};
+use crate::theory::{Pitch, Rank, sign};
 
 /// A measure of the count, or several of rest.
 pub(super) struct Row {
+    /// The first measure, an index into the part's measures.
+    pub(super) first: usize,
     /// The printed label, or `5 to 8`.
     pub(super) measure: String,
     /// How many measures of rest; 0 for a measure with cells.
@@ -36,6 +38,18 @@ pub(super) enum Kind {
     Rest,
 }
 
+impl Kind {
+    /// What everybody does on it, whichever note it is.
+    pub(super) fn action(self) -> &'static str {
+        match self {
+            Kind::Begins | Kind::Changed => "play",
+            Kind::Sounds => "–",
+            Kind::Release => "off",
+            Kind::Rest => "",
+        }
+    }
+}
+
 /// The rows of a sheet; measures of rest in a row are one.
 pub(super) fn rows(sheet: &Sheet) -> Vec<Row> {
     let mut changed = vec![false; sheet.part.notes.len()];
@@ -54,7 +68,7 @@ pub(super) fn rows(sheet: &Sheet) -> Vec<Row> {
                 }
                 None => {
                     rest_from.clone_from(&name);
-                    rows.push(Row { measure: name, rests: 1, cells: Vec::new() });
+                    rows.push(Row { first: counted.measure, measure: name, rests: 1, cells: Vec::new() });
                 }
             }
             continue;
@@ -62,7 +76,8 @@ pub(super) fn rows(sheet: &Sheet) -> Vec<Row> {
         let cells = counted.counts.iter().map(|count| {
             let (heard, kind) = match count.state {
                 State::Begins(note) if changed[note] => {
-                    (format!("({})", name_of(&sheet.part.notes[note])), Kind::Changed)
+                    let Pitch { letter, alter, .. } = sheet.part.notes[note].written;
+                    (format!("({letter}{})", sign::symbol(alter)), Kind::Changed)
                 }
                 State::Begins(note) => (name_of(&sheet.part.notes[note]), Kind::Begins),
                 State::Sounds(_) => ("–".into(), Kind::Sounds),
@@ -71,7 +86,7 @@ pub(super) fn rows(sheet: &Sheet) -> Vec<Row> {
             };
             Cell { spoken: count.spoken.clone(), heard, kind }
         });
-        rows.push(Row { measure: name, rests: 0, cells: cells.collect() });
+        rows.push(Row { first: counted.measure, measure: name, rests: 0, cells: cells.collect() });
     }
     rows
 }

@@ -2,11 +2,20 @@
 //!
 //! In: [`Sheet`]s of [`crate::prepare`], or why there is none. Out: text.
 
+mod card;
+mod diagram;
 mod grid;
+mod html;
+mod json;
+mod marks;
 mod text;
 mod words;
 
+pub use marks::marked;
+
+use crate::instrument::Instrument;
 use crate::prepare::Sheet;
+use askama::Template;
 use std::io::{self, Write};
 
 /// One instrument's sheet, or the sentence that says why it has none.
@@ -40,6 +49,36 @@ pub fn write_text(out: &mut dyn Write, title: &str, sheets: &[SheetOrWhy]) -> io
     Ok(())
 }
 
+/// Sheets for programs: one JSON object.
+pub fn json(title: &str, sheets: &[SheetOrWhy]) -> serde_json::Result<Vec<u8>> {
+    let mut text = serde_json::to_vec(&json::of(title, sheets))?;
+    text.push(b'\n');
+    Ok(text)
+}
+
+/// How to get the staff where the engraver is not there.
+const STAFF_HINT: &str = "No staff on this page: the engraver is not built here. Build it once with \
+                          cargo build --release --features engrave --bin restward-engrave, then make the page again.";
+
+/// Sheets as a page to print. `staves` are the engraved parts in the order of the sheets, SVG of our own engraver, put
+/// in as they are; where one is missing the page says how to get it.
+pub fn html(title: &str, sheets: &[SheetOrWhy], staves: &[Option<String>]) -> Result<String, askama::Error> {
+    html::document(title, sheets, staves, STAFF_HINT).render()
+}
+
+/// The key check card of these sheets as text; a sentence where none of them has a key.
+pub fn write_card(out: &mut dyn Write, title: &str, sheets: &[SheetOrWhy]) -> io::Result<()> {
+    match card::card(title, sheets) {
+        Some(card) => card::write(out, &card),
+        None => write_text(out, title, sheets),
+    }
+}
+
+/// The key check card as one page; the sheets themselves where none of them has a key.
+pub fn html_card(title: &str, sheets: &[SheetOrWhy]) -> Result<String, askama::Error> {
+    card::card(title, sheets).map_or_else(|| html(title, sheets, &[]), |card| card.render())
+}
+
 /// Who plays from this sheet.
 fn who(sheet: &Sheet) -> String {
     match (&sheet.instrument, sheet.part.name.name.as_str()) {
@@ -57,4 +96,22 @@ fn director(sheet: &Sheet) -> Vec<(&'static str, String)> {
         ("no breath in measures", words::breathless(&sheet.part, &sheet.breathless)),
     ];
     numbers.into_iter().filter_map(|(title, text)| Some((title, text?))).collect()
+}
+
+/// In place of a sheet: a part of drums.
+pub fn without_pitches(part: &str, name: &str) -> SheetOrWhy {
+    SheetOrWhy::Why {
+        name: if name.is_empty() { format!("part {part}") } else { name.into() },
+        sentence: "This part has no notes with a pitch: no key and no changed note to prepare, and no sheet.".into(),
+    }
+}
+
+/// In place of a sheet: a line that no octave brings onto an instrument.
+pub fn too_far_apart(instrument: &Instrument) -> SheetOrWhy {
+    SheetOrWhy::Why {
+        name: instrument.name.clone(),
+        sentence: "The notes of this line lie too far apart for this instrument, whichever octave is taken: choose \
+                   another line with --part."
+            .into(),
+    }
 }

@@ -27,9 +27,7 @@ pub(super) fn write(out: &mut dyn Write, title: &str, sheet: &Sheet) -> io::Resu
         for line in words::shared(section).into_iter().chain(words::printed(section)) {
             sentence(out, &line, "  ")?;
         }
-        for changed in
-            section.changed.iter().filter(|changed| changed.changed.rank != Rank::Other || !changed.notes.is_empty())
-        {
+        for changed in section.changed.iter().filter(|changed| words::is_shown(changed)) {
             changed_note(out, sheet, changed)?;
         }
     }
@@ -59,11 +57,11 @@ pub(super) fn write(out: &mut dyn Write, title: &str, sheet: &Sheet) -> io::Resu
 
 fn changed_note(out: &mut dyn Write, sheet: &Sheet, changed: &ChangedNote) -> io::Result<()> {
     let name = words::changed_name(changed);
-    let rank = match changed.changed.rank {
-        Rank::Other => "",
-        rank => &format!(" ({})", words::rank(rank)),
+    let what = match changed.changed.rank {
+        Rank::Other => format!("Also changed in some keys: {name}"),
+        rank => format!("Changed note {name} ({})", words::rank(rank)),
     };
-    sentence(out, &format!("  Changed note {name}{rank}: {}", words::occurrences(&sheet.part, changed)), "    ")?;
+    sentence(out, &format!("  {what}: {}", words::occurrences(&sheet.part, changed)), "    ")?;
     for fingered in &changed.fingered {
         let own = fingering(sheet, fingered.written, &fingered.ways);
         let other = fingering(sheet, fingered.mistaken_for, &fingered.mistaken_ways);
@@ -85,15 +83,7 @@ fn changed_note(out: &mut dyn Write, sheet: &Sheet, changed: &ChangedNote) -> io
 /// `F♮5  O 123 | 1--`, a line for each usual way.
 fn fingering(sheet: &Sheet, pitch: Pitch, ways: &[Way]) -> Vec<String> {
     let name = words::with_sign(pitch);
-    let mut lines: Vec<String> = words::usual_ways(ways)
-        .map(|way| {
-            let short = match &way.press {
-                Press::Slide { partial, .. } => format!("{} (partial {partial})", way.press.short()),
-                press => press.short(),
-            };
-            way.name.as_ref().map_or_else(|| short.clone(), |name| format!("{name} {short}"))
-        })
-        .collect();
+    let mut lines: Vec<String> = words::usual_ways(ways).map(words::way).collect();
     if lines.is_empty() {
         lines.push(words::no_fingering(sheet, pitch).into());
     }

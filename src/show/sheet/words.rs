@@ -3,6 +3,7 @@
 use super::super::key_check::signature;
 use super::super::phrases::{and, counted};
 use crate::exercise::{FollowedBy, Note, Part, Quarters, value_name};
+use crate::instrument::{Press, Way};
 use crate::prepare::{ChangedNote, Fingered, KeySection, Reason, Release, Sheet, Spot, Stretch};
 use crate::theory::{Pitch, Rank, sign};
 
@@ -160,8 +161,27 @@ pub(super) fn no_fingering(sheet: &Sheet, pitch: Pitch) -> &'static str {
     }
 }
 
+/// Whether a changed note stands on the sheet: the important ones always, others where the part has them.
+pub(super) fn is_shown(changed: &ChangedNote) -> bool {
+    changed.changed.rank != Rank::Other || !changed.notes.is_empty()
+}
+
+/// `F horn 2`, `3rd position (partial 4)`.
+pub(super) fn way(way: &Way) -> String {
+    let short = match &way.press {
+        Press::Slide { partial, .. } => format!("{} (partial {partial})", way.press.short()),
+        press => press.short(),
+    };
+    named(way, short)
+}
+
+/// With the name of the way, if it has one.
+pub(super) fn named(way: &Way, short: String) -> String {
+    way.name.as_ref().map_or_else(|| short.clone(), |name| format!("{name} {short}"))
+}
+
 /// The fingerings of a changed note or of what it is mistaken for.
-pub(super) fn usual_ways(ways: &[crate::instrument::Way]) -> impl Iterator<Item = &crate::instrument::Way> {
+pub(super) fn usual_ways(ways: &[Way]) -> impl Iterator<Item = &Way> {
     ways.iter().filter(|way| way.usual)
 }
 
