@@ -4,7 +4,9 @@ use super::Failure;
 use super::lanes::{is_for, player_part};
 use crate::exercise::{Exercise, Part, for_instrument};
 use crate::instrument::{Instrument, catalogue};
+use crate::prepare::Moved;
 use crate::read::{Choice, FileError, ReadError, read_file};
+use crate::theory::Key;
 use std::path::Path;
 
 /// What was asked for.
@@ -46,8 +48,8 @@ pub(super) enum Found {
 pub(super) struct PrintedPart {
     pub(super) part: Part,
     pub(super) instrument: Option<Instrument>,
-    /// For a line printed for an instrument that it was not written for: the octaves that it was moved by.
-    pub(super) octaves: Option<i8>,
+    /// For a line printed for an instrument that it was not written for.
+    pub(super) moved: Option<Moved>,
 }
 
 impl Asked<'_> {
@@ -124,7 +126,7 @@ impl Asked<'_> {
                 Some(fitted) => Found::Part(Box::new(PrintedPart {
                     part: fitted.part,
                     instrument: Some(instrument.clone()),
-                    octaves: Some(fitted.octaves),
+                    moved: Some(Moved { octaves: fitted.octaves, concert_keys: concert_keys(&line.part) }),
                 })),
             });
         }
@@ -140,7 +142,7 @@ impl Printed {
     fn add(&mut self, exercise: Exercise, instrument: Option<Instrument>) {
         self.title = self.title.take().or(exercise.title);
         self.note(exercise.notices);
-        let part = PrintedPart { part: exercise.part, instrument, octaves: None };
+        let part = PrintedPart { part: exercise.part, instrument, moved: None };
         self.parts.push(Found::Part(Box::new(part)));
     }
 
@@ -151,6 +153,11 @@ impl Printed {
             }
         }
     }
+}
+
+fn concert_keys(line: &Part) -> Vec<Key> {
+    let transposition = line.transposition.unwrap_or_default();
+    line.measures.iter().map(|measure| transposition.key_to_concert(measure.key)).collect()
 }
 
 /// A part without notes is an answer; anything else that is wrong with the file is an error.

@@ -74,7 +74,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         .into_iter()
         .map(|found| match found {
             Found::Part(printed) => {
-                SheetOrWhy::Sheet(Box::new(Sheet::new(printed.part, printed.instrument, printed.octaves, &family)))
+                SheetOrWhy::Sheet(Box::new(Sheet::new(printed.part, printed.instrument, printed.moved, &family)))
             }
             Found::NoNotes { part, name } => sheet::without_pitches(&part, &name),
             Found::TooFarApart(instrument) => sheet::too_far_apart(&instrument),

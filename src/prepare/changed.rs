@@ -47,17 +47,20 @@ pub struct Fingered {
     pub mistaken_ways: Vec<Way>,
 }
 
-/// The sections of a part. `family` are concert keys; `transposition` is the part's.
+/// The sections of a part. `family` are concert keys, `concert` those of each measure where they are known better than
+/// from what is printed; `transposition` is the part's.
 pub(super) fn sections(
     part: &Part,
     transposition: Transposition,
+    concert: &[Key],
     instrument: Option<&Instrument>,
     family: &[Key],
 ) -> Vec<KeySection> {
     let mut sections: Vec<KeySection> = Vec::new();
     for (place, measure) in part.measures.iter().enumerate() {
         if sections.last().is_none_or(|section| section.written != measure.key) {
-            sections.push(section(part, place, transposition, instrument, family));
+            let concert = concert.get(place).copied().unwrap_or_else(|| transposition.key_to_concert(measure.key));
+            sections.push(section(part, place, (transposition, concert), instrument, family));
         }
     }
     sections
@@ -66,14 +69,13 @@ pub(super) fn sections(
 fn section(
     part: &Part,
     measure: usize,
-    transposition: Transposition,
+    (transposition, concert): (Transposition, Key),
     instrument: Option<&Instrument>,
     family: &[Key],
 ) -> KeySection {
     let written = part.measures[measure].key;
     let end = part.measures.iter().skip(measure).position(|other| other.key != written);
     let end = end.map_or(part.measures.len(), |length| measure + length);
-    let concert = transposition.key_to_concert(written);
     let family: Vec<Key> = family.iter().map(|&key| transposition.key_to_written(key)).collect();
     let notes: Vec<&Note> = part.notes.iter().filter(|note| (measure..end).contains(&note.measure)).collect();
     let changed =

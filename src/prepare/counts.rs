@@ -18,6 +18,13 @@ pub struct MeasureCount {
     pub counts: Vec<Count>,
 }
 
+impl MeasureCount {
+    /// Whether nothing sounds in it, and nothing is let go.
+    pub fn is_silent(&self) -> bool {
+        self.counts.iter().all(|count| count.state == State::Rest && count.releases.is_none())
+    }
+}
+
 /// One word of the count.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Count {

@@ -10,4 +10,4 @@ mod sheet;
 pub use changed::{ChangedNote, Fingered, KeySection};
 pub use counts::{Count, MeasureCount, Release, State, count};
 pub use numbers::{RangeCheck, Reason, Spot, Stretch};
-pub use sheet::Sheet;
+pub use sheet::{Moved, Sheet};

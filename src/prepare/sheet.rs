@@ -7,6 +7,15 @@ use crate::exercise::Part;
 use crate::instrument::{Family, Instrument};
 use crate::theory::Key;
 
+/// How a line was printed for an instrument that it was not written for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Moved {
+    /// Octaves that it sounds above (negative: below) the line.
+    pub octaves: i8,
+    /// The concert key of each measure of the line: a respelled part does not tell how the band names it.
+    pub concert_keys: Vec<Key>,
+}
+
 /// A sheet, as data.
 #[derive(Debug, Clone)]
 pub struct Sheet {
@@ -14,8 +23,8 @@ pub struct Sheet {
     pub instrument: Option<Instrument>,
     /// The part as this instrument reads it.
     pub part: Part,
-    /// Octaves that it sounds above (negative: below) the line it was made from; `None` for the file's own part.
-    pub moved: Option<i8>,
+    /// `None` for the file's own part.
+    pub moved: Option<Moved>,
     /// Its keys, with their changed notes.
     pub sections: Vec<KeySection>,
     /// The count of each measure of the page.
@@ -34,9 +43,10 @@ pub struct Sheet {
 
 impl Sheet {
     /// The sheet of a part that its instrument reads as it is. `family` are the band's concert keys.
-    pub fn new(part: Part, instrument: Option<Instrument>, moved: Option<i8>, family: &[Key]) -> Sheet {
+    pub fn new(part: Part, instrument: Option<Instrument>, moved: Option<Moved>, family: &[Key]) -> Sheet {
         let transposition = part.transposition.unwrap_or_default();
-        let sections = changed::sections(&part, transposition, instrument.as_ref(), family);
+        let concert = moved.as_ref().map(|moved| moved.concert_keys.as_slice()).unwrap_or_default();
+        let sections = changed::sections(&part, transposition, concert, instrument.as_ref(), family);
         let (counts, mut releases) = count(&part);
         if instrument.as_ref().is_some_and(|instrument| !instrument.sustains) {
             releases.clear();

@@ -71,12 +71,12 @@ impl Drawing {
     fn finger(&mut self, label: &str, hole: Hole) {
         let center = self.x + RADIUS + 1.0;
         let fill = if hole == Hole::Covered { "#000" } else { "#fff" };
-        self.put(format_args!(
-            "<circle cx=\"{center:.1}\" cy=\"{MIDDLE}\" r=\"{RADIUS}\" fill=\"{fill}\" stroke=\"#000\" stroke-width=\"1.4\"/>"
-        ));
+        self.put(format_args!("<circle cx=\"{center:.1}\" cy=\"{MIDDLE}\" r=\"{RADIUS}\" fill=\"{fill}\"/>"));
         if hole == Hole::Half {
             let (top, bottom) = (MIDDLE - RADIUS, MIDDLE + RADIUS);
-            self.put(format_args!("<path d=\"M{center:.1} {top}A{RADIUS} {RADIUS} 0 0 0 {center:.1} {bottom}z\"/>"));
+            self.put(format_args!(
+                "<path d=\"M{center:.1} {top}A{RADIUS} {RADIUS} 0 0 0 {center:.1} {bottom}z\" fill=\"#000\"/>"
+            ));
         } else {
             let ink = if hole == Hole::Covered { "#fff" } else { "#000" };
             self.label(label, center, ink);
@@ -100,14 +100,14 @@ impl Drawing {
     fn line(&mut self) {
         let x = self.x + 3.0;
         let (top, bottom) = (MIDDLE - 12.0, MIDDLE + 12.0);
-        self.put(format_args!("<path d=\"M{x:.1} {top}V{bottom}\" stroke=\"#000\" stroke-width=\"1.4\"/>"));
+        self.put(format_args!("<path d=\"M{x:.1} {top}V{bottom}\"/>"));
         self.x += 7.0;
     }
 
     fn slide(&mut self, position: u8) {
         let first = self.x + RADIUS + 1.0;
         let last = first + 6.0 * STEP;
-        self.put(format_args!("<path d=\"M{first:.1} {MIDDLE}H{last:.1}\" stroke=\"#000\" stroke-width=\"1.4\"/>"));
+        self.put(format_args!("<path d=\"M{first:.1} {MIDDLE}H{last:.1}\"/>"));
         for place in 1..=7 {
             self.finger(&place.to_string(), if place == position { Hole::Covered } else { Hole::Open });
         }
@@ -115,7 +115,7 @@ impl Drawing {
 
     fn label(&mut self, text: &str, x: f64, ink: &str) {
         let (text, y) = (escaped(text), MIDDLE + 4.0);
-        self.put(format_args!("<text x=\"{x:.1}\" y=\"{y}\" fill=\"{ink}\">{text}</text>"));
+        self.put(format_args!("<text x=\"{x:.1}\" y=\"{y}\" fill=\"{ink}\" stroke=\"none\">{text}</text>"));
     }
 
     fn put(&mut self, what: std::fmt::Arguments) {
@@ -127,8 +127,8 @@ impl Drawing {
         let width = self.x + 2.0;
         let words = escaped(words);
         format!(
-            "<svg class=\"fingering\" viewBox=\"0 0 {width:.0} {HEIGHT}\" style=\"--w:{width:.0}\" role=\"img\" \
-             aria-label=\"{words}\">{}</svg>",
+            "<svg class=\"fingering\" viewBox=\"0 0 {width:.0} {HEIGHT}\" style=\"--w:{width:.0}\" stroke=\"#000\" stroke-width=\"1.4\" \
+             role=\"img\" aria-label=\"{words}\">{}</svg>",
             self.body
         )
     }

@@ -2,7 +2,7 @@
 
 use super::words::label;
 use crate::exercise::Note;
-use crate::prepare::{MeasureCount, Sheet, State};
+use crate::prepare::{Sheet, State};
 use crate::theory::{Pitch, Rank, sign};
 
 /// A measure of the count, or several of rest.
@@ -60,7 +60,7 @@ pub(super) fn rows(sheet: &Sheet) -> Vec<Row> {
     let mut rest_from = String::new();
     for counted in &sheet.counts {
         let name = label(&sheet.part, counted.measure);
-        if is_silent(counted) {
+        if counted.is_silent() {
             match rows.last_mut().filter(|row| row.rests > 0) {
                 Some(row) => {
                     row.rests += 1;
@@ -89,10 +89,6 @@ pub(super) fn rows(sheet: &Sheet) -> Vec<Row> {
         rows.push(Row { first: counted.measure, measure: name, rests: 0, cells: cells.collect() });
     }
     rows
-}
-
-fn is_silent(counted: &MeasureCount) -> bool {
-    counted.counts.iter().all(|count| count.state == State::Rest && count.releases.is_none())
 }
 
 /// `F♯`, `B♭`, `C`; a natural shows its sign where the signature alters the letter.

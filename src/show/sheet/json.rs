@@ -88,9 +88,13 @@ struct JsonWay {
     words: String,
 }
 
+/// A measure of the page with its count, or several of rest.
 #[derive(Serialize)]
 struct JsonMeasure<'a> {
     measure: &'a str,
+    /// How many measures of rest there are from here; their counts are left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rest_measures: Option<usize>,
     counts: Vec<JsonCount>,
 }
 
@@ -177,11 +181,11 @@ fn json_sheet(sheet: &Sheet) -> JsonSheet<'_> {
         name: who(sheet),
         instrument: sheet.instrument.as_ref().map(|instrument| instrument.id.as_str()),
         part: &part.name.id,
-        moved_octaves: sheet.moved,
+        moved_octaves: sheet.moved.as_ref().map(|moved| moved.octaves),
         remarks: words::remarks(sheet),
         keys: sheet.sections.iter().map(|section| json_key(part, section)).collect(),
         fingering_remark: sheet.instrument.as_ref().and_then(|instrument| instrument.fingering_remark()),
-        measures: sheet.counts.iter().map(|counted| json_measure(part, counted)).collect(),
+        measures: json_measures(part, &sheet.counts),
         releases: sheet.releases.iter().map(|release| json_release(part, release)).collect(),
         hardest: sheet.hard_spots.iter().map(|spot| json_spot(part, spot)).collect(),
         longest_hold: sheet.longest.map(|note| json_note(part, &part.notes[note])),
@@ -243,6 +247,24 @@ fn json_way(way: &Way) -> JsonWay {
     }
 }
 
+fn json_measures<'a>(part: &'a Part, counts: &[MeasureCount]) -> Vec<JsonMeasure<'a>> {
+    let mut measures: Vec<JsonMeasure<'_>> = Vec::new();
+    for counted in counts {
+        if !counted.is_silent() {
+            measures.push(json_measure(part, counted));
+            continue;
+        }
+        match measures.last_mut().and_then(|measure| measure.rest_measures.as_mut()) {
+            Some(count) => *count += 1,
+            None => {
+                let measure = label(part, counted.measure);
+                measures.push(JsonMeasure { measure, rest_measures: Some(1), counts: Vec::new() });
+            }
+        }
+    }
+    measures
+}
+
 fn json_measure<'a>(part: &'a Part, counted: &MeasureCount) -> JsonMeasure<'a> {
     let counts = counted.counts.iter().map(|count| {
         let (state, index) = match count.state {
@@ -258,7 +280,7 @@ fn json_measure<'a>(part: &'a Part, counted: &MeasureCount) -> JsonMeasure<'a> {
             releases: count.releases,
         }
     });
-    JsonMeasure { measure: label(part, counted.measure), counts: counts.collect() }
+    JsonMeasure { measure: label(part, counted.measure), rest_measures: None, counts: counts.collect() }
 }
 
 fn json_release<'a>(part: &'a Part, release: &'a Release) -> JsonRelease<'a> {

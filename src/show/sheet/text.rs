@@ -65,17 +65,28 @@ fn changed_note(out: &mut dyn Write, sheet: &Sheet, changed: &ChangedNote) -> io
     for fingered in &changed.fingered {
         let own = fingering(sheet, fingered.written, &fingered.ways);
         let other = fingering(sheet, fingered.mistaken_for, &fingered.mistaken_ways);
-        let columns = own.len().max(other.len());
-        let width = own.iter().map(|line| line.chars().count()).max().unwrap_or(0).max(30);
-        for line in 0..columns {
-            let cell = |lines: &[String]| lines.get(line).cloned().unwrap_or_default();
-            let join = if line == 0 { "not" } else { "   " };
-            writeln!(out, "{}", format!("    {:<width$} {join} {}", cell(&own), cell(&other)).trim_end())?;
-        }
+        side_by_side(out, &own, &other)?;
         let alternates = words::alternates(fingered);
         if !alternates.is_empty() {
             sentence(out, &format!("         or {}", alternates.join(", or ")), "         ")?;
         }
+    }
+    Ok(())
+}
+
+/// What to play, and beside it what not; below it where the line is too short for both.
+fn side_by_side(out: &mut dyn Write, own: &[String], other: &[String]) -> io::Result<()> {
+    let longest = |lines: &[String]| lines.iter().map(|line| line.chars().count()).max().unwrap_or(0);
+    let width = longest(own).max(30);
+    if width + longest(other) + 9 > WIDTH {
+        own.iter().try_for_each(|line| writeln!(out, "    {line}"))?;
+        let mut joins = std::iter::once("not").chain(std::iter::repeat("   "));
+        return other.iter().try_for_each(|line| writeln!(out, "    {} {line}", joins.next().unwrap_or_default()));
+    }
+    for line in 0..own.len().max(other.len()) {
+        let cell = |lines: &[String]| lines.get(line).cloned().unwrap_or_default();
+        let join = if line == 0 { "not" } else { "   " };
+        writeln!(out, "{}", format!("    {:<width$} {join} {}", cell(own), cell(other)).trim_end())?;
     }
     Ok(())
 }

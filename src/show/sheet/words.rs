@@ -17,7 +17,8 @@ pub(super) fn remarks(sheet: &Sheet) -> Vec<String> {
                 .into(),
         );
     }
-    remarks.extend(sheet.moved.filter(|octaves| *octaves != 0).map(|octaves| {
+    let octaves = sheet.moved.as_ref().map(|moved| moved.octaves);
+    remarks.extend(octaves.filter(|octaves| *octaves != 0).map(|octaves| {
         let (count, way) = octave_words(octaves);
         format!("Made from another part's line: it sounds {count} {way} than that, where beginners play it.")
     }));
