@@ -5,7 +5,7 @@ use super::grid::{self, Row, rows};
 use super::words;
 use super::{SheetOrWhy, director, who};
 use crate::instrument::{Press, Way};
-use crate::prepare::{ChangedNote, Fingered, KeySection, Sheet};
+use crate::prepare::{ChangedNote, Fingered, Sheet};
 use crate::theory::{Pitch, Rank};
 use askama::Template;
 
@@ -61,7 +61,7 @@ struct Drawn {
     /// SVG made by [`svg`]: escaped there.
     drawing: Option<String>,
     text: String,
-    /// A long drawing: its text stands below.
+    /// A long drawing: its text stands below it.
     is_holes: bool,
 }
 
@@ -93,7 +93,7 @@ fn page<'a>(sheet: &Sheet, staff: Option<&'a str>, hint: &'a str) -> Page<'a> {
     Page {
         name: words::capital(&who(sheet)),
         remarks: words::remarks(sheet),
-        keys: sheet.sections.iter().map(|section| key(sheet, section)).collect(),
+        keys: (0..sheet.sections.len()).map(|place| key(sheet, place)).collect(),
         legend: legend(sheet),
         staff,
         staff_hint: Some(hint),
@@ -118,11 +118,12 @@ fn legend(sheet: &Sheet) -> Option<String> {
     Some(remark.map_or_else(|| drawn.into(), |remark| format!("{drawn} {remark}")))
 }
 
-fn key(sheet: &Sheet, section: &KeySection) -> Key {
+fn key(sheet: &Sheet, place: usize) -> Key {
+    let section = &sheet.sections[place];
     let shown = section.changed.iter().filter(|changed| words::is_shown(changed));
     Key {
         sentence: words::key(sheet, section),
-        lines: words::shared(section).into_iter().chain(words::printed(section)).collect(),
+        lines: words::shared(sheet, place).into_iter().chain(words::printed(section)).collect(),
         changed: shown.map(|it| changed(sheet, it)).collect(),
     }
 }

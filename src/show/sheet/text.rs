@@ -21,10 +21,10 @@ pub(super) fn write(out: &mut dyn Write, title: &str, sheet: &Sheet) -> io::Resu
     for remark in words::remarks(sheet) {
         sentence(out, &format!("Note: {remark}"), "  ")?;
     }
-    for section in &sheet.sections {
+    for (place, section) in sheet.sections.iter().enumerate() {
         writeln!(out)?;
         sentence(out, &words::key(sheet, section), "")?;
-        for line in words::shared(section).into_iter().chain(words::printed(section)) {
+        for line in words::shared(sheet, place).into_iter().chain(words::printed(section)) {
             sentence(out, &line, "  ")?;
         }
         for changed in section.changed.iter().filter(|changed| words::is_shown(changed)) {
@@ -58,7 +58,7 @@ pub(super) fn write(out: &mut dyn Write, title: &str, sheet: &Sheet) -> io::Resu
 fn changed_note(out: &mut dyn Write, sheet: &Sheet, changed: &ChangedNote) -> io::Result<()> {
     let name = words::changed_name(changed);
     let what = match changed.changed.rank {
-        Rank::Other => format!("Also changed in some keys: {name}"),
+        Rank::Other => format!("Also {name}"),
         rank => format!("Changed note {name} ({})", words::rank(rank)),
     };
     sentence(out, &format!("  {what}: {}", words::occurrences(&sheet.part, changed)), "    ")?;

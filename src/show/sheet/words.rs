@@ -103,9 +103,11 @@ pub(super) fn key(sheet: &Sheet, section: &KeySection) -> String {
     format!("{from} is {}: {}. It sounds as concert {}.", section.written, signature(section.written), section.concert)
 }
 
-/// Who else reads this key.
-pub(super) fn shared(section: &KeySection) -> Option<String> {
-    (section.shared_by.len() > 1).then(|| format!("Everybody with this key: {}.", and(&section.shared_by)))
+/// Who else reads the key of a section; not said again where the next section has the same readers.
+pub(super) fn shared(sheet: &Sheet, place: usize) -> Option<String> {
+    let names = &sheet.sections[place].shared_by;
+    let before = place.checked_sub(1).map(|before| &sheet.sections[before].shared_by);
+    (names.len() > 1 && before != Some(names)).then(|| format!("Everybody with this key: {}.", and(names)))
 }
 
 /// In minor, the leading tone.
