@@ -1,7 +1,7 @@
 //! Which parts of a file are to be printed, for which instruments: shared by `write` and `sheet`.
 
 use super::Failure;
-use super::lanes::{is_for, player_part};
+use super::lanes::{is_for, player_part, recognised};
 use crate::exercise::{Exercise, Part, for_instrument};
 use crate::instrument::{Instrument, catalogue};
 use crate::prepare::Moved;
@@ -17,6 +17,8 @@ pub(super) struct Asked<'a> {
     pub(super) parts: &'a [String],
     /// Ids of instruments; none: those of the parts.
     pub(super) instruments: &'a [String],
+    /// A part of a score at concert pitch is taken as its player reads it; else as the score prints it.
+    pub(super) for_players: bool,
 }
 
 /// What was found.
@@ -77,13 +79,21 @@ impl Asked<'_> {
         }
         for (part, name) in asked {
             let choice = Choice { part: Some(part.clone()), ..Choice::default() };
-            if let Err(error) = self.read(&choice) {
-                printed.parts.push(without_notes(error, &name)?);
-                continue;
+            let exercise = match self.read(&choice) {
+                Ok(exercise) => exercise,
+                Err(error) => {
+                    printed.parts.push(without_notes(error, &name)?);
+                    continue;
+                }
+            };
+            if self.for_players {
+                let read = |choice: &Choice| self.read(choice).map_err(Failure::input);
+                let found = player_part(read, Some(&part), None)?;
+                printed.add(found.exercise, found.instrument);
+            } else {
+                let instrument = recognised(&exercise.part.name, exercise.part.transposition).cloned();
+                printed.add(exercise, instrument);
             }
-            let read = |choice: &Choice| self.read(choice).map_err(Failure::input);
-            let found = player_part(read, Some(&part), None)?;
-            printed.add(found.exercise, found.instrument);
         }
         Ok(printed)
     }

@@ -4,10 +4,11 @@ use super::printed::{Asked, Found, Printed};
 use super::{Failure, Outcome, output};
 use crate::instrument::catalogue;
 use crate::prepare::Sheet;
+use crate::show::engraver::{Engraved, Engraver, Paper, Request};
 use crate::show::file_name;
-use crate::show::sheet::{self, SheetOrWhy};
+use crate::show::sheet::{self, SheetOrWhy, Staff};
 use crate::theory::{default_family, parse_family};
-use crate::write::musicxml;
+use crate::write::{MarkedPart, WriteError, musicxml};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 
@@ -42,6 +43,9 @@ pub(super) struct Arguments {
     /// How to write it [default: what the name after -o says, else text]
     #[arg(long, value_enum)]
     format: Option<Format>,
+    /// HTML only: the paper that the staff is engraved for
+    #[arg(long, value_enum, default_value_t)]
+    paper: Paper,
     /// The file to write [default: the console]
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
@@ -68,7 +72,8 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     };
     let all = || catalogue().instruments().map(|instrument| instrument.id.clone()).collect();
     let instruments = if arguments.all { all() } else { arguments.instrument.clone() };
-    let asked = Asked { exercise: &arguments.exercise, parts: &arguments.part, instruments: &instruments };
+    let asked =
+        Asked { exercise: &arguments.exercise, parts: &arguments.part, instruments: &instruments, for_players: true };
     let Printed { title, parts, notices } = asked.find()?;
     let sheets: Vec<SheetOrWhy> = parts
         .into_iter()
@@ -114,7 +119,10 @@ fn written(format: Format, arguments: &Arguments, title: &str, sheets: &[SheetOr
             sheet::html_card(title, sheets).map(String::into_bytes).map_err(|error| internal(&error))
         }
         Format::Json => sheet::json(title, sheets).map_err(|error| internal(&error)),
-        Format::Html => sheet::html(title, sheets, &[]).map(String::into_bytes).map_err(|error| internal(&error)),
+        Format::Html => {
+            let staves = staves(sheets, arguments.paper);
+            sheet::html(title, sheets, &staves).map(String::into_bytes).map_err(|error| internal(&error))
+        }
         Format::Musicxml => {
             let parts: Vec<&Sheet> = sheets.iter().filter_map(SheetOrWhy::sheet).collect();
             let marked: Vec<_> = parts.into_iter().map(sheet::marked).collect();
@@ -122,5 +130,36 @@ fn written(format: Format, arguments: &Arguments, title: &str, sheets: &[SheetOr
             let file = arguments.exercise.display();
             text.map(String::into_bytes).map_err(|error| Failure::Input(format!("{file}: {error}")))
         }
+    }
+}
+
+/// The staff of each sheet; why there is none where the engraver is not built or cannot do it.
+fn staves(sheets: &[SheetOrWhy], paper: Paper) -> Vec<Staff> {
+    // Notes of different parts must not share an identifier on one page.
+    let score = |(place, sheet): (usize, &SheetOrWhy)| {
+        let marked = sheet.sheet().map(sheet::marked)?;
+        Some(musicxml(None, &[MarkedPart { prefix: format!("s{place}-"), ..marked }]))
+    };
+    let scores: Vec<_> = sheets.iter().enumerate().map(score).collect();
+    let written: Vec<String> = scores.iter().flatten().filter_map(|score| score.as_ref().ok().cloned()).collect();
+    let engraved = match written.is_empty() {
+        true => Ok(Vec::new()),
+        false => Engraver::find().and_then(|engraver| engraver.engrave(&Request::systems(written, paper))).map(systems),
+    };
+    let mut engraved = engraved.map(Vec::into_iter);
+    let missing = |why: &dyn std::fmt::Display| Staff::Missing(format!("No staff here: {why}."));
+    let staff = |score: Option<Result<String, WriteError>>| match (score, &mut engraved) {
+        (None, _) => Staff::Systems(Vec::new()),
+        (Some(Err(error)), _) => missing(&error),
+        (Some(Ok(_)), Ok(engraved)) => Staff::Systems(engraved.next().unwrap_or_default()),
+        (Some(Ok(_)), Err(error)) => missing(error),
+    };
+    scores.into_iter().map(staff).collect()
+}
+
+fn systems(engraved: Engraved) -> Vec<Vec<String>> {
+    match engraved {
+        Engraved::Svg(parts) => parts,
+        Engraved::Pdf(_) => Vec::new(),
     }
 }

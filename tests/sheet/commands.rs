@@ -10,6 +10,8 @@ const LANTERNS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/config/exercises/la
 fn command(exercise: &str, arguments: &[&str]) -> Command {
     let mut command = Command::cargo_bin("restward").unwrap();
     command.arg("sheet").arg(exercise).args(arguments);
+    // No engraver, whatever is built here: pages look the same everywhere.
+    command.env("RESTWARD_ENGRAVE", "/nowhere/restward-engrave");
     command
 }
 
@@ -142,6 +144,34 @@ fn html_is_escaped() {
         }
         assert!(page.contains("&#60;script&#62;"));
     }
+}
+
+/// The engraved systems stand on their instrument's page, above its count. The engraver is a script that answers with
+/// two parts; `tests/engraving.rs` has the real one.
+#[cfg(unix)]
+#[test]
+fn staves_stand_on_their_pages() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    let engraver = folder.path().join("engraver");
+    let answer = r#"{"svg":[["<svg id=\"a1\"/>","<svg id=\"a2\"/>"],["<svg id=\"b1\"/>"]]}"#;
+    std::fs::write(&engraver, format!("#!/bin/sh\nread -r line\necho '{answer}'\n")).unwrap();
+    std::fs::set_permissions(&engraver, std::fs::Permissions::from_mode(0o755)).unwrap();
+    let mut asked = command(LANTERNS, &["--instrument", "flute", "--instrument", "horn", "--format", "html"]);
+    let done = asked.env("RESTWARD_ENGRAVE", &engraver).assert().success();
+    let page = String::from_utf8(done.get_output().stdout.clone()).unwrap();
+    let at = |what: &str| page.find(what).unwrap_or_else(|| panic!("{what} is not there"));
+    let order = ["<h1>Flute", "id=\"a1\"", "id=\"a2\"", "<h2>Count", "<h1>Horn in F", "id=\"b1\"", "</html>"].map(at);
+    assert!(order.is_sorted(), "{order:?}");
+    assert!(!page.contains("No staff here"));
+}
+
+/// Without an engraver the page says so, once for each instrument, and has the count.
+#[test]
+fn a_page_without_staff_says_why() {
+    let page = stdout(LANTERNS, &["--instrument", "flute", "--instrument", "horn", "--format", "html"]);
+    assert_eq!(page.matches("No staff here: ").count(), 2);
+    assert_eq!(page.matches("<h2>Count</h2>").count(), 2);
 }
 
 /// Marked MusicXML reads as the sheet: courtesy accidentals at the changed notes, the count below the releases.

@@ -3,7 +3,7 @@
 use super::diagram::svg;
 use super::grid::{self, Row, rows};
 use super::words;
-use super::{SheetOrWhy, director, who};
+use super::{SheetOrWhy, Staff, director, who};
 use crate::instrument::{Press, Way};
 use crate::prepare::{ChangedNote, Fingered, Sheet};
 use crate::theory::{Pitch, Rank};
@@ -25,10 +25,10 @@ struct Page<'a> {
     remarks: Vec<String>,
     keys: Vec<Key>,
     legend: Option<String>,
-    /// The engraved staff, SVG as it is: of our own engraver, never of a file.
-    staff: Option<&'a str>,
-    /// How to get the staff, where there is none.
-    staff_hint: Option<&'a str>,
+    /// The engraved systems, SVG as it is: of our own engraver, never of a file.
+    systems: &'a [String],
+    /// Why there are none.
+    no_staff: Option<&'a str>,
     rows: Vec<Row>,
     numbers: Vec<(&'static str, String)>,
 }
@@ -65,24 +65,23 @@ struct Drawn {
     is_holes: bool,
 }
 
-/// The document. `staves` are the engraved parts of the sheets, in their order, where there are any; `hint` says how to
-/// get those that are not there.
-pub(super) fn document<'a>(
-    title: &'a str,
-    sheets: &'a [SheetOrWhy],
-    staves: &'a [Option<String>],
-    hint: &'a str,
-) -> Document<'a> {
+/// The document.
+pub(super) fn document<'a>(title: &'a str, sheets: &'a [SheetOrWhy], staves: &'a [Staff]) -> Document<'a> {
     let page = |(place, sheet): (usize, &'a SheetOrWhy)| match sheet {
         SheetOrWhy::Why { name, sentence } => {
             Page { name: name.clone(), remarks: vec![sentence.clone()], ..Page::default() }
         }
-        SheetOrWhy::Sheet(sheet) => page(sheet, staves.get(place).and_then(Option::as_deref), hint),
+        SheetOrWhy::Sheet(sheet) => page(sheet, staves.get(place)),
     };
     Document { title, pages: sheets.iter().enumerate().map(page).collect() }
 }
 
-fn page<'a>(sheet: &Sheet, staff: Option<&'a str>, hint: &'a str) -> Page<'a> {
+fn page<'a>(sheet: &Sheet, staff: Option<&'a Staff>) -> Page<'a> {
+    let (systems, no_staff) = match staff {
+        None => (&[][..], None),
+        Some(Staff::Systems(systems)) => (systems.as_slice(), None),
+        Some(Staff::Missing(why)) => (&[][..], Some(why.as_str())),
+    };
     let mut numbers = director(sheet);
     let spots = sheet.hard_spots.iter().take(MOST_SPOTS).map(|spot| ("hardest", words::spot(&sheet.part, spot)));
     numbers.extend(spots);
@@ -95,8 +94,8 @@ fn page<'a>(sheet: &Sheet, staff: Option<&'a str>, hint: &'a str) -> Page<'a> {
         remarks: words::remarks(sheet),
         keys: (0..sheet.sections.len()).map(|place| key(sheet, place)).collect(),
         legend: legend(sheet),
-        staff,
-        staff_hint: Some(hint),
+        systems,
+        no_staff,
         rows: rows(sheet),
         numbers,
     }

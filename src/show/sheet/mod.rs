@@ -56,14 +56,18 @@ pub fn json(title: &str, sheets: &[SheetOrWhy]) -> serde_json::Result<Vec<u8>> {
     Ok(text)
 }
 
-/// How to get the staff where the engraver is not there.
-const STAFF_HINT: &str = "No staff on this page: the engraver is not built here. Build it once with \
-                          cargo build --release --features engrave --bin restward-engrave, then make the page again.";
+/// The engraved staff of a sheet.
+#[derive(Debug, Clone)]
+pub enum Staff {
+    /// Its systems: SVG of our own engraver, put into the page as they are.
+    Systems(Vec<String>),
+    /// Why there is none, a sentence.
+    Missing(String),
+}
 
-/// Sheets as a page to print. `staves` are the engraved parts in the order of the sheets, SVG of our own engraver, put
-/// in as they are; where one is missing the page says how to get it.
-pub fn html(title: &str, sheets: &[SheetOrWhy], staves: &[Option<String>]) -> Result<String, askama::Error> {
-    html::document(title, sheets, staves, STAFF_HINT).render()
+/// Sheets as a page to print, with the staff of each sheet in their order; where one is missing the page says why.
+pub fn html(title: &str, sheets: &[SheetOrWhy], staves: &[Staff]) -> Result<String, askama::Error> {
+    html::document(title, sheets, staves).render()
 }
 
 /// The key check card of these sheets as text; a sentence where none of them has a key.
