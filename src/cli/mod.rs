@@ -13,6 +13,8 @@ mod listen;
 mod notes;
 mod output;
 mod ports;
+mod printed;
+mod sheet;
 mod stage;
 mod write;
 
@@ -39,6 +41,7 @@ enum Command {
     Ports(ports::Arguments),
     Changed(changed::Arguments),
     Notes(notes::Arguments),
+    Sheet(sheet::Arguments),
     Write(write::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
@@ -53,6 +56,7 @@ pub fn run() -> ExitCode {
         Command::Ports(arguments) => ports::run(arguments),
         Command::Changed(arguments) => changed::run(arguments),
         Command::Notes(arguments) => notes::run(arguments),
+        Command::Sheet(arguments) => sheet::run(arguments),
         Command::Write(arguments) => write::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),

@@ -1,6 +1,7 @@
 //! Where a command's result goes: a file, put in place when it is whole, or the console.
 
 use super::{Failure, Outcome};
+use crate::show::wrapped;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -29,5 +30,14 @@ pub(super) fn not_over(exercise: &Path, output: Option<&Path>) -> Outcome {
             format!("{}: this is the exercise itself: give -o another name, so that it is kept", output.display()),
         )),
         _ => Ok(()),
+    }
+}
+
+/// What a user should know, beside the result: on stderr.
+pub(super) fn tell(notices: &[String]) {
+    let mut err = std::io::stderr().lock();
+    for line in notices.iter().flat_map(|notice| wrapped(&format!("Please note: {notice}"), 80, "")) {
+        // Nothing is left to do if stderr is gone.
+        let _ = writeln!(err, "{line}");
     }
 }

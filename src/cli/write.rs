@@ -1,12 +1,9 @@
 //! `restward write`.
 
-use super::lanes::{is_for, recognised};
+use super::printed::{Asked, Found, Printed, PrintedPart};
 use super::{Failure, Outcome, output};
-use crate::exercise::{Exercise, Part, for_instrument};
-use crate::instrument::{Instrument, catalogue};
-use crate::read::{Choice, FileError, ReadError, read_file};
+use crate::read::{FileError, ReadError};
 use crate::show::engraver::{Engraved, Engraver, Paper, Request};
-use crate::show::wrapped;
 use crate::write::{MarkedPart, WriteError, abc, held_over, musicxml};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -50,33 +47,20 @@ enum Format {
     Pdf,
 }
 
-/// A part to write.
-struct Written {
-    part: Part,
-    instrument: Option<Instrument>,
-}
-
 pub(super) fn run(arguments: Arguments) -> Outcome {
     output::not_over(&arguments.exercise, arguments.output.as_deref())?;
     let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Musicxml);
-    let mut notices = Vec::new();
-    let (title, parts) = if arguments.instrument.is_empty() {
-        parts(&arguments, &mut notices)?
-    } else {
-        for_instruments(&arguments, &mut notices)?
+    let asked = Asked {
+        exercise: &arguments.exercise,
+        parts: &arguments.part,
+        instruments: &arguments.instrument,
+        for_players: false,
     };
-    for written in &parts {
-        let count = held_over(&written.part);
-        if count > 0 {
-            let name = &written.part.name.id;
-            notices.push(format!(
-                "{count} notes of part {name} sound into the next one: in one line they end where it begins."
-            ));
-        }
-    }
+    let Printed { title, parts, mut notices } = asked.find()?;
+    let parts = with_notes(&arguments, parts, &mut notices)?;
     let marked = parts
         .iter()
-        .map(|written| MarkedPart { instrument: written.instrument.as_ref(), ..MarkedPart::new(&written.part) });
+        .map(|printed| MarkedPart { instrument: printed.instrument.as_ref(), ..MarkedPart::new(&printed.part) });
     let marked: Vec<MarkedPart<'_>> = marked.collect();
     let written = |text: Result<String, WriteError>| {
         text.map_err(|error| Failure::Input(format!("{}: {error}", arguments.exercise.display())))
@@ -91,9 +75,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         }
     };
     output::put(arguments.output.as_deref(), &content)?;
-    for notice in notices {
-        eprintln_wrapped(&notice);
-    }
+    output::tell(&notices);
     Ok(())
 }
 
@@ -116,97 +98,54 @@ fn by_name(output: &Path) -> Option<Format> {
     }
 }
 
-/// The parts of the file that are asked for: all that have notes, unless some are named.
-fn parts(arguments: &Arguments, notices: &mut Vec<String>) -> Result<(Option<String>, Vec<Written>), Failure> {
-    let read = |part: Option<String>| read_file(&arguments.exercise, &Choice { part, ..Choice::default() });
-    let mut asked: Vec<String> = arguments.part.clone();
-    let mut title = None;
-    if asked.is_empty() {
-        let first = read(None).map_err(Failure::input)?;
-        title = first.title;
-        asked.extend(first.parts.into_iter().map(|part| part.id));
-    }
-    let mut parts = Vec::new();
-    for part in asked {
-        let exercise = match read(Some(part)) {
-            Ok(exercise) => exercise,
-            // Of a whole score the parts without notes are left out.
-            Err(FileError { problem: ReadError::NoNotes { part }, .. }) if arguments.part.is_empty() => {
-                notices.push(format!("Part {part} has no notes with a pitch and is left out."));
-                continue;
-            }
-            Err(error) => return Err(Failure::input(error)),
-        };
-        title = title.or(exercise.title.clone());
-        let instrument = recognised(&exercise.part.name, exercise.part.transposition).cloned();
-        parts.push(kept(exercise, instrument, notices));
-    }
-    Ok((title, parts))
-}
-
-/// One line for each instrument that is asked for.
-fn for_instruments(
+/// The parts that can be written. Of a whole score those without notes are left out.
+fn with_notes(
     arguments: &Arguments,
+    found: Vec<Found>,
     notices: &mut Vec<String>,
-) -> Result<(Option<String>, Vec<Written>), Failure> {
-    let ([] | [_]) = arguments.part.as_slice() else {
-        return Err(Failure::Usage("--instrument prints one line: give --part only once".into()));
-    };
-    let read = |choice: &Choice| read_file(&arguments.exercise, choice).map_err(Failure::input);
-    let line = read(&Choice { part: arguments.part.first().cloned(), ..Choice::default() })?;
-    let asked = arguments.instrument.iter().map(|id| catalogue().get(id)).collect::<Result<Vec<_>, _>>();
+) -> Result<Vec<PrintedPart>, Failure> {
+    let path = arguments.exercise.display().to_string();
+    let is_score = arguments.part.is_empty() && arguments.instrument.is_empty() && found.len() > 1;
     let mut parts = Vec::new();
-    let mut is_used = false;
-    for instrument in asked.map_err(Failure::input)? {
-        // A part that was asked for is printed for whoever is asked for; else each gets its own.
-        let mut candidates = match arguments.part.first() {
-            Some(_) => std::slice::from_ref(&line.part.name).iter(),
-            None => line.parts.iter(),
-        };
-        if let Some(own) = candidates.find(|name| is_for(name, instrument)) {
-            let transposition = Some(instrument.transposition);
-            let own = read(&Choice { part: Some(own.id.clone()), instrument: transposition, ..Choice::default() })?;
-            parts.push(kept(own, Some(instrument.clone()), notices));
-            continue;
+    for found in found {
+        match found {
+            Found::NoNotes { part, .. } if is_score => {
+                notices.push(format!("Part {part} has no notes with a pitch and is left out."));
+            }
+            Found::NoNotes { part, .. } => {
+                return Err(Failure::input(FileError { path, problem: ReadError::NoNotes { part } }));
+            }
+            Found::TooFarApart(instrument) => {
+                let name = instrument.name;
+                return Err(Failure::Input(format!("{path}: its notes lie too far apart to be printed for {name}")));
+            }
+            Found::Part(printed) => {
+                notices.extend(held_over_notice(&printed));
+                notices.extend(out_of_range_notice(&printed));
+                parts.push(*printed);
+            }
         }
-        is_used = true;
-        let fitted = for_instrument(&line.part, instrument);
-        let fitted = fitted.ok_or_else(|| {
-            let file = arguments.exercise.display();
-            Failure::Input(format!("{file}: its notes lie too far apart to be printed for {}", instrument.name))
-        })?;
-        if fitted.outside > 0 {
-            notices.push(format!(
-                "{}: {} of {} notes lie outside the range of a beginner on it, whichever octave is taken.",
-                fitted.part.name.name,
-                fitted.outside,
-                fitted.part.notes.len()
-            ));
-        }
-        parts.push(Written { part: fitted.part, instrument: Some(instrument.clone()) });
     }
-    // Which line was taken matters only if it was.
-    if is_used {
-        notices.extend(line.notices);
-    }
-    Ok((line.title, parts))
+    Ok(parts)
 }
 
-fn kept(exercise: Exercise, instrument: Option<Instrument>, notices: &mut Vec<String>) -> Written {
-    for notice in exercise.notices {
-        if !notices.contains(&notice) {
-            notices.push(notice);
-        }
-    }
-    Written { part: exercise.part, instrument }
+fn held_over_notice(printed: &PrintedPart) -> Option<String> {
+    let count = held_over(&printed.part);
+    let name = &printed.part.name.id;
+    (count > 0)
+        .then(|| format!("{count} notes of part {name} sound into the next one: in one line they end where it begins."))
 }
 
-/// What a user should know, beside the result.
-fn eprintln_wrapped(notice: &str) {
-    use std::io::Write;
-    let mut err = std::io::stderr().lock();
-    for line in wrapped(&format!("Please note: {notice}"), 80, "") {
-        // Nothing is left to do if stderr is gone.
-        let _ = writeln!(err, "{line}");
-    }
+/// For a line printed for an instrument that it was not written for.
+fn out_of_range_notice(printed: &PrintedPart) -> Option<String> {
+    let (low, high) = printed.instrument.as_ref().filter(|_| printed.moved.is_some())?.beginner_range;
+    let notes = &printed.part.notes;
+    let outside = notes.iter().filter(|note| !(low.midi()..=high.midi()).contains(&note.written.midi())).count();
+    (outside > 0).then(|| {
+        format!(
+            "{}: {outside} of {} notes lie outside the range of a beginner on it, whichever octave is taken.",
+            printed.part.name.name,
+            notes.len()
+        )
+    })
 }

@@ -10,6 +10,7 @@ mod finding;
 mod key_check;
 mod phrases;
 pub mod report;
+pub mod sheet;
 mod stream;
 mod summary;
 

@@ -39,6 +39,11 @@ impl Transposition {
         self.moved(concert, -self.fifths())
     }
 
+    /// Whether a concert key is printed as another spelling of it: beyond six accidentals.
+    pub fn is_respelled(self, concert: Key) -> bool {
+        self.fifths() != 0 && self.key_to_written(concert).fifths != concert.fifths - self.fifths() as i8
+    }
+
     /// The concert key of a printed one, respelled in the same way.
     pub fn key_to_concert(self, written: Key) -> Key {
         self.moved(written, self.fifths())
