@@ -1,8 +1,10 @@
 //! `attributes`: divisions, key, time, transpose, for-part.
 
 use super::super::ReadError;
+use super::super::error::shown;
+use super::super::spelling::usual_steps;
 use super::measure::{PartReader, RawMeasure, in_measure};
-use super::number::{decimal, shown, whole};
+use super::number::{decimal, whole};
 use super::tree::{child, child_text, elements, text_of, wrong};
 use crate::exercise::{Meter, Quarters};
 use crate::theory::{Key, Mode, Transposition};
@@ -111,11 +113,4 @@ fn transposition(element: Node<'_, '_>) -> Result<(Transposition, i8), ReadError
     let transposition =
         Transposition { diatonic: (diatonic + 7 * octaves) as i8, chromatic: (chromatic + 12 * octaves) as i8 };
     Ok((transposition, octaves as i8))
-}
-
-/// Letters of the usual interval of so many semitones, where the file leaves them out.
-fn usual_steps(semitones: i64) -> i64 {
-    const STEPS: [i64; 12] = [0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6];
-    let (octaves, rest) = (semitones.abs() / 12, semitones.abs() % 12);
-    semitones.signum() * (7 * octaves + STEPS[rest as usize])
 }
