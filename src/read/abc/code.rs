@@ -20,7 +20,7 @@ impl TuneReader {
     /// Reads a line of music.
     pub(super) fn code(&mut self, line: &Line<'_>) -> Result<(), ReadError> {
         let mut cursor = Cursor::of_line(line);
-        // `|` at the end of a continued line and `1` at the start of the next are `|1`.
+        // `|` at the end of a line and `1` at the start of the next are `|1`: by the rules where the line goes on, by custom too.
         if std::mem::take(&mut self.bar_continues) {
             self.ending(&mut cursor);
         }
@@ -39,7 +39,7 @@ impl TuneReader {
                 None => self.skipped(':', at),
             }
             self.ending(cursor);
-            self.bar_continues = cursor.rest().trim_end() == "\\";
+            self.bar_continues = matches!(cursor.rest().trim_end(), "" | "\\");
             return Ok(());
         }
         if begins_note(next) {

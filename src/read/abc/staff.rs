@@ -66,15 +66,7 @@ impl Clef {
             [line @ b'1'..=b'5', ..] => ((line - b'0') as i8, &rest[1..]),
             _ => (usual, rest),
         };
-        // Of the signs + and - are the standard's, ^ and _ a common variant.
-        let octaves = match rest {
-            "" => 0,
-            "+8" | "^8" => 1,
-            "-8" | "_8" => -1,
-            "+15" | "^15" => 2,
-            "-15" | "_15" => -2,
-            _ => return None,
-        };
+        let octaves = if rest.is_empty() { 0 } else { octaves(rest)? };
         Some(Clef { kind, line, octaves })
     }
 
@@ -91,15 +83,27 @@ impl Clef {
     }
 }
 
+/// The 8 at a clef, in octaves. The standard has `+8` and `-8`; the others are found in files.
+fn octaves(text: &str) -> Option<i8> {
+    Some(match text {
+        "+8" | "^8" | "+8va" => 1,
+        "-8" | "_8" | "-8va" => -1,
+        "+15" | "^15" => 2,
+        "-15" | "_15" => -2,
+        _ => return None,
+    })
+}
+
 impl Staff {
     /// Takes in a property; false if it is none of a staff.
     pub(super) fn apply(&mut self, property: &Property) -> Result<bool, ReadError> {
         let value = property.value.as_str();
         match property.name.as_str() {
             // An unknown clef changes nothing.
-            "" | "clef" => match Clef::parse(value) {
-                Some(clef) => self.clef = clef,
-                None => return Ok(false),
+            "" | "clef" => match (Clef::parse(value), octaves(value)) {
+                (Some(clef), _) => self.clef = clef,
+                (None, Some(octaves)) => self.clef.octaves = octaves,
+                (None, None) => return Ok(false),
             },
             "middle" | "m" => {
                 let mut cursor = Cursor::new(value, property.at);
@@ -119,11 +123,15 @@ impl Staff {
         self.clef.kind == Kind::Percussion
     }
 
-    /// Octaves from typed (with `octave=`) to printed: `middle=d` in the bass clef shows d two octaves lower. A `middle=` less
-    /// than half an octave away only moves the clef to another line.
+    /// Octaves from typed (with `octave=`) to printed: `middle=d` in the bass clef shows d two octaves lower. A `middle=` that
+    /// the clef has on another line only moves the clef there.
     pub(super) fn printed_octaves(&self) -> i8 {
-        let moved = self.middle.map_or(0, |middle| self.clef.middle() - middle);
-        ((moved + 3).div_euclid(7)).clamp(-5, 5) as i8
+        let Some(middle) = self.middle else { return 0 };
+        let fits = |octaves: &i8| {
+            let mut lines = (1..=5).map(|line| Clef { line, ..self.clef }.middle());
+            lines.any(|on_line| on_line == middle + 7 * i32::from(*octaves))
+        };
+        [0, -1, 1, -2, 2, -3, 3, -4, 4, -5, 5].into_iter().find(fits).unwrap_or(0)
     }
 
     /// Semitones from typed (with `octave=`) to sounding.
@@ -176,6 +184,7 @@ mod tests {
         assert_eq!(shifts("transpose=-2"), (0, -2));
         assert_eq!(shifts("clef=treble-8"), (0, -12));
         assert_eq!(shifts("t=+3 treble+8"), (0, 15));
+        assert_eq!(shifts("-8va"), (0, -12));
         // The soprano clef by its middle line: G on the middle line is the C clef on line 1.
         assert_eq!(shifts("alto middle=G"), (0, 0));
         assert_eq!(staff("octave=-1").octave, -1);

@@ -66,7 +66,7 @@ pub(super) struct TuneReader {
     pub(super) order: Option<(String, At)>,
     /// Characters that mean nothing and were said to.
     pub(super) skipped: Vec<char>,
-    /// The last line ended with a bar line and the sign that it goes on.
+    /// The last line ended with a bar line.
     pub(super) bar_continues: bool,
     unit: Option<Quarters>,
     time: Option<Time>,
