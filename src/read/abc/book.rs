@@ -26,6 +26,8 @@ pub(super) struct Tune<'a> {
     /// The line of the file where something that looks like music stands after the empty line that ends the tune.
     pub(super) cut_off: Option<u32>,
     has_key: bool,
+    /// The line before is the first title or goes on with it.
+    in_title: bool,
 }
 
 enum Place {
@@ -79,6 +81,7 @@ impl<'a> Tune<'a> {
             body: Vec::new(),
             cut_off: None,
             has_key: false,
+            in_title: false,
         }
     }
 
@@ -87,8 +90,11 @@ impl<'a> Tune<'a> {
             self.body.push(line);
             return;
         }
+        let goes_on = self.in_title && line.kind == Kind::Continuation;
+        self.in_title = goes_on || (line.kind == Kind::Field('T') && self.name.name.is_empty());
         match line.kind {
-            Kind::Field('T') if self.name.name.is_empty() => self.name.name = decoded(line.value().0),
+            Kind::Continuation if goes_on => self.name.name += &format!(" {}", decoded(line.value().0)),
+            Kind::Field('T') if self.in_title => self.name.name = decoded(line.value().0),
             Kind::Field('K') => self.has_key = true,
             _ => {}
         }

@@ -193,6 +193,7 @@ impl TuneReader {
                 Some(' ' | '\t' | '`' | '(' | ')') => {
                     cursor.next();
                 }
+                None | Some('|') => return Err(wrong(at, format!("this chord has no end: close it with {end}"))),
                 Some(c) => {
                     let shown = shown(&c.to_string());
                     return Err(wrong(
@@ -200,7 +201,6 @@ impl TuneReader {
                         format!("{shown} cannot stand in a chord: write its notes and close it with {end}"),
                     ));
                 }
-                None => return Err(wrong(at, format!("this chord has no end: close it with {end}"))),
             }
         }
         cursor.next();
