@@ -2,15 +2,16 @@
 //!
 //! In: the items of a voice and their values. Out: [`Page`]. Next is [`super::signs`].
 
-use super::items::{Bar, Head, Item, Tempo, Time, What};
+use super::items::{Bar, Item, Tempo, Time, What};
 use super::key::Signature;
 use super::lines::At;
 use super::marks::Mark;
-use super::pitch::{Carried, Tuning, place};
+use super::pitch::{Carried, Tuning};
+use super::sounds::mark_slurs;
 use super::staff::Staff;
 use super::tune::{Reach, Start};
 use super::wrong;
-use crate::exercise::{Ending, Flow, MOST_MEASURES, Meter, Quarters, RepeatEnd, Role, WrittenMeasure, WrittenNote};
+use crate::exercise::{Ending, Flow, MOST_MEASURES, Meter, Quarters, RepeatEnd, WrittenMeasure};
 use crate::read::ReadError;
 
 /// A voice on the page.
@@ -42,36 +43,36 @@ pub(super) struct Edge {
 
 /// Marks for the next note.
 #[derive(Default)]
-struct Marks {
-    staccato: bool,
-    fermata: bool,
-    breath: bool,
+pub(super) struct Marks {
+    pub(super) staccato: bool,
+    pub(super) fermata: bool,
+    pub(super) breath: bool,
     /// Signs of the order of playing.
-    signs: Vec<Mark>,
+    pub(super) signs: Vec<Mark>,
 }
 
 /// Puts measures together.
 pub(super) struct Assembly {
-    page: Page,
-    tuning: Tuning,
-    reach: Reach,
+    pub(super) page: Page,
+    pub(super) tuning: Tuning,
+    pub(super) reach: Reach,
     unit: Quarters,
     time: Time,
-    key: Signature,
-    staff: Staff,
+    pub(super) key: Signature,
+    pub(super) staff: Staff,
     /// The measure being filled, and how far it is.
-    open: WrittenMeasure,
+    pub(super) open: WrittenMeasure,
     edge: Edge,
-    now: Quarters,
-    carried: Carried,
-    marks: Marks,
-    graces: Vec<u8>,
-    chord: u32,
+    pub(super) now: Quarters,
+    pub(super) carried: Carried,
+    pub(super) marks: Marks,
+    pub(super) graces: Vec<u8>,
+    pub(super) chord: u32,
     in_ending: bool,
     /// Where slurs that are open began, and all slurs as (from, to), in notes of the line.
     slurs_open: Vec<usize>,
     slurs: Vec<(usize, usize)>,
-    lines: usize,
+    pub(super) lines: usize,
 }
 
 impl Assembly {
@@ -196,113 +197,13 @@ impl Assembly {
         }
     }
 
-    fn mark(&mut self, mark: Mark) {
-        match mark {
-            Mark::Staccato => self.marks.staccato = true,
-            Mark::Fermata => self.marks.fermata = true,
-            Mark::Breath => self.marks.breath = true,
-            Mark::Other => {}
-            sign => self.marks.signs.push(sign),
-        }
-    }
-
-    /// A breath mark that stands after the last note, before a rest, bar line or space.
-    fn breath_before(&mut self) {
-        if std::mem::take(&mut self.marks.breath) {
-            let closed = self.page.measures.iter_mut().rev().flat_map(|measure| measure.notes.iter_mut().rev());
-            let last = self.open.notes.iter_mut().rev().chain(closed).find(|note| note.role == Role::Line);
-            if let Some(note) = last {
-                note.breath = true;
-            }
-        }
-    }
-
-    /// Signs of the order of playing that stand at a note or rest.
-    fn signs_here(&mut self) {
-        let here = self.page.measures.len();
-        for sign in std::mem::take(&mut self.marks.signs) {
-            match sign {
-                Mark::Segno => self.open.flow.segno = Some(String::new()),
-                Mark::Coda => self.page.codas.push((here, here)),
-                sign => at_the_end(&mut self.open.flow, sign),
-            }
-        }
-    }
-
-    /// Signs that stand at a bar line, after the measure before it was closed.
-    fn signs_at_bar(&mut self) {
-        let next = self.page.measures.len();
-        for sign in std::mem::take(&mut self.marks.signs) {
-            match (sign, self.page.measures.last_mut()) {
-                (Mark::Segno, _) => self.open.flow.segno = Some(String::new()),
-                (Mark::Coda, _) => self.page.codas.push((next.saturating_sub(1), next)),
-                (sign, Some(last)) => at_the_end(&mut last.flow, sign),
-                (_, None) => {}
-            }
-        }
-    }
-
     /// Time passes.
-    fn pass(&mut self, at: At, value: Quarters) -> Result<(), ReadError> {
+    pub(super) fn pass(&mut self, at: At, value: Quarters) -> Result<(), ReadError> {
         self.now = self
             .now
             .checked_add(value)
             .ok_or_else(|| wrong(at, "this measure is too long to be counted: write its bar lines"))?;
         Ok(())
-    }
-
-    /// A tone without its value, and its alteration as typed.
-    fn tone(&mut self, at: At, head: &Head) -> Result<(WrittenNote, i8), ReadError> {
-        let altered = self.carried.alter(head, &self.key, self.reach);
-        let (written, sounding) = self.tuning.tune(head, altered.alter, self.key.key, &self.staff);
-        let sounding = u8::try_from(sounding).ok().filter(|&midi| midi <= 127).ok_or_else(|| {
-            wrong(at, "a note sounds too low or too high for MIDI: take away some of its commas or apostrophes")
-        })?;
-        let note = WrittenNote {
-            onset: self.now,
-            duration: Quarters::ZERO,
-            written,
-            sounding,
-            key: self.tuning.key(self.key.key),
-            alteration: altered.source,
-            role: Role::ChordTone,
-            chord: self.chord,
-            voice: 0,
-            tie_start: head.is_tied,
-            tie_stop: altered.is_tied_to,
-            staccato: self.marks.staccato,
-            fermata: self.marks.fermata,
-            slurred: false,
-            breath: self.marks.breath,
-            graces: Vec::new(),
-            id: None,
-        };
-        Ok((note, altered.alter))
-    }
-
-    fn sound(&mut self, at: At, first: &Head, others: &[Head], value: Quarters) -> Result<(), ReadError> {
-        self.signs_here();
-        self.chord += 1;
-        let (mut tones, mut tied) = (Vec::with_capacity(1 + others.len()), Vec::new());
-        for head in std::iter::once(first).chain(others) {
-            let (tone, alter) = self.tone(at, head)?;
-            tones.push(WrittenNote { duration: value, ..tone });
-            tied.extend(head.is_tied.then(|| (place(head), alter)));
-        }
-        self.carried.tied(tied);
-        // The highest tone is judged; of two at one pitch the first.
-        let top =
-            (1..tones.len()).fold(0, |top, next| if tones[next].sounding > tones[top].sounding { next } else { top });
-        if !self.staff.is_unpitched() {
-            let graces = std::mem::take(&mut self.graces);
-            if let Some(top) = tones.get_mut(top) {
-                (top.role, top.graces) = (Role::Line, graces);
-            }
-            self.open.notes.extend(tones);
-            self.lines += 1;
-        }
-        self.marks = Marks::default();
-        self.pass(at, value)
     }
 
     fn measure_rests(&mut self, at: At, count: u32) -> Result<(), ReadError> {
@@ -392,32 +293,6 @@ impl Assembly {
         }
         mark_slurs(&mut self.page.measures, &self.slurs, self.lines);
         self.page
-    }
-}
-
-/// Signs that count where their measure ends.
-fn at_the_end(flow: &mut Flow, sign: Mark) {
-    match sign {
-        Mark::DaCapo => flow.da_capo = true,
-        Mark::DalSegno => flow.dal_segno = Some(String::new()),
-        Mark::Fine => flow.fine = true,
-        Mark::ToCoda => flow.to_coda = Some(String::new()),
-        _ => {}
-    }
-}
-
-/// Every note under a slur but its last is slurred to the next. A slur that never ends is none.
-fn mark_slurs(measures: &mut [WrittenMeasure], slurs: &[(usize, usize)], lines: usize) {
-    let mut changes = vec![0_i64; lines + 1];
-    for &(from, to) in slurs.iter().filter(|(from, to)| from + 1 < *to) {
-        changes[from] += 1;
-        changes[to - 1] -= 1;
-    }
-    let mut depth = 0;
-    let line = measures.iter_mut().flat_map(|measure| &mut measure.notes).filter(|note| note.role == Role::Line);
-    for (note, change) in line.zip(changes) {
-        depth += change;
-        note.slurred = depth > 0;
     }
 }
 

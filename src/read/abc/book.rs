@@ -57,12 +57,8 @@ impl<'a> Book<'a> {
             match (&place, book.tunes.last_mut()) {
                 (Place::FileHeader, _) if line.kind != Kind::Empty => book.header.push(line),
                 (Place::FileHeader, _) if !book.header.is_empty() => place = Place::Between,
-                (Place::Tune, Some(tune)) if line.kind == Kind::Empty => {
-                    if tune.has_key {
-                        place = Place::Between;
-                    }
-                }
-                (Place::Tune, Some(tune)) => tune.add(line),
+                (Place::Tune, Some(tune)) if line.kind != Kind::Empty => tune.add(line),
+                (Place::Tune, Some(tune)) if tune.has_key => place = Place::Between,
                 (Place::Between, Some(tune)) if line.kind == Kind::Code && line.text.contains('|') => {
                     tune.cut_off = tune.cut_off.or(Some(line.number));
                 }

@@ -3,7 +3,7 @@
 use super::bars;
 use super::cursor::Cursor;
 use super::heads::{begins_note, head, length};
-use super::items::{Head, Length, What};
+use super::items::What;
 use super::lines::{At, Line};
 use super::marks::{Mark, named};
 use super::tune::TuneReader;
@@ -155,90 +155,6 @@ impl TuneReader {
         }
     }
 
-    /// The notes of a chord up to its end, and its length: the length of its first note times the length after it (4.17).
-    fn chord(&mut self, cursor: &mut Cursor<'_>, at: At, end: char) -> Result<(), ReadError> {
-        let mut heads: Vec<Head> = Vec::new();
-        let mut inner: Option<Length> = None;
-        loop {
-            let here = cursor.at();
-            match cursor.peek() {
-                Some(c) if c == end => break,
-                Some(c) if begins_note(c) => {
-                    heads.push(head(cursor)?);
-                    let own = length(cursor)?;
-                    inner = inner.or(Some(own));
-                }
-                Some('-') => {
-                    cursor.next();
-                    if let Some(last) = heads.last_mut() {
-                        last.is_tied = true;
-                    }
-                }
-                Some('z' | 'x') => {
-                    cursor.next();
-                    let own = length(cursor)?;
-                    inner = inner.or(Some(own));
-                }
-                Some('!') => self.decoration(cursor, '!')?,
-                Some('"') => self.words(cursor)?,
-                Some('.') => {
-                    cursor.next();
-                    self.push(here, What::Mark(Mark::Staccato));
-                }
-                Some(c) if self.symbols.get(c).is_some() => {
-                    cursor.next();
-                    let mark = self.symbols.get(c).unwrap_or(Mark::Other);
-                    self.push(here, What::Mark(mark));
-                }
-                Some(' ' | '\t' | '`' | '(' | ')') => {
-                    cursor.next();
-                }
-                None | Some('|') => return Err(wrong(at, format!("this chord has no end: close it with {end}"))),
-                Some(c) => {
-                    let shown = shown(&c.to_string());
-                    return Err(wrong(
-                        here,
-                        format!("{shown} cannot stand in a chord: write its notes and close it with {end}"),
-                    ));
-                }
-            }
-        }
-        cursor.next();
-        let (top, bottom) = inner.unwrap_or((1, 1));
-        let (times, parts) = length(cursor)?;
-        let product = top.checked_mul(times).zip(bottom.checked_mul(parts));
-        let length =
-            product.ok_or_else(|| wrong(at, "the length of this chord cannot be counted: write a shorter number"))?;
-        let mut heads = heads.into_iter();
-        match (heads.next(), inner) {
-            (Some(first), _) => self.push(at, What::Sound { first, others: heads.collect(), length }),
-            (None, Some(_)) => self.push(at, What::Rest(length)),
-            (None, None) => {}
-        }
-        Ok(())
-    }
-
-    /// `{/ABc}`: grace notes; their lengths mean nothing.
-    fn graces(&mut self, cursor: &mut Cursor<'_>) -> Result<(), ReadError> {
-        let at = cursor.at();
-        cursor.next();
-        let from = cursor.at();
-        let inside =
-            cursor.take_until('}').ok_or_else(|| wrong(at, "these grace notes have no end: close them with }"))?;
-        let mut inside = Cursor::new(inside, from);
-        let mut heads = Vec::new();
-        while let Some(next) = inside.peek() {
-            if begins_note(next) {
-                heads.push(head(&mut inside)?);
-                length(&mut inside)?;
-            } else {
-                inside.next();
-            }
-        }
-        self.push(at, What::Graces(heads));
-        Ok(())
-    }
-
     /// What stands between quotation marks.
     fn quoted<'a>(&mut self, cursor: &mut Cursor<'a>) -> Result<&'a str, ReadError> {
         let at = cursor.at();
@@ -249,7 +165,7 @@ impl TuneReader {
     }
 
     /// A chord symbol or an annotation.
-    fn words(&mut self, cursor: &mut Cursor<'_>) -> Result<(), ReadError> {
+    pub(super) fn words(&mut self, cursor: &mut Cursor<'_>) -> Result<(), ReadError> {
         let at = cursor.at();
         let words = self.quoted(cursor)?;
         let words = words.trim_start_matches(['^', '_', '<', '>', '@']).trim();
@@ -260,27 +176,6 @@ impl TuneReader {
                 at.line
             ));
         }
-        Ok(())
-    }
-
-    /// `(p:q:r`.
-    fn tuplet(&mut self, cursor: &mut Cursor<'_>) -> Result<(), ReadError> {
-        let at = cursor.at();
-        cursor.next();
-        let notes = cursor.number();
-        let mut more = [None, None];
-        for number in &mut more {
-            if cursor.take(':') && cursor.peek().is_some_and(|c| c.is_ascii_digit()) {
-                *number = Some(cursor.number().unwrap_or(0));
-            }
-        }
-        let [time_of, count] = more;
-        let is_sound = |number: u32| (1..=99).contains(&number);
-        let notes = notes.filter(|&notes| notes > 1 && is_sound(notes) && more.iter().flatten().all(|&n| is_sound(n)));
-        let notes = notes.ok_or_else(|| {
-            wrong(at, "this group cannot be counted: write (3 for a triplet, or (3:2:4 for three in the time of two over four notes")
-        })?;
-        self.push(at, What::Tuplet { notes, time_of, count: count.unwrap_or(notes) });
         Ok(())
     }
 
@@ -295,7 +190,7 @@ impl TuneReader {
     }
 
     /// `!name!`. A mark without a partner is an old sign for a line end: "scan forward" (12.2).
-    fn decoration(&mut self, cursor: &mut Cursor<'_>, mark: char) -> Result<(), ReadError> {
+    pub(super) fn decoration(&mut self, cursor: &mut Cursor<'_>, mark: char) -> Result<(), ReadError> {
         let at = cursor.at();
         cursor.next();
         let mut ahead = cursor.clone();

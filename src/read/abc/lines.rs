@@ -68,15 +68,7 @@ pub(super) fn of(text: &str) -> Vec<Line<'_>> {
 
 /// Split at LF, CR LF and CR.
 fn physical(text: &str) -> impl Iterator<Item = &str> {
-    let lines = text.split('\n').flat_map(|line| line.strip_suffix('\r').unwrap_or(line).split('\r'));
-    lines.take_while({
-        // More lines than a `u32` counts do not fit into any file that is read.
-        let mut left = u32::MAX;
-        move |_| {
-            left -= 1;
-            left > 0
-        }
-    })
+    text.split('\n').flat_map(|line| line.strip_suffix('\r').unwrap_or(line).split('\r'))
 }
 
 /// One line; `None` if it holds a comment only.

@@ -2,7 +2,7 @@
 //!
 //! In: the text of a file and the choice of a tune and part. Out: the [`Exercise`]. On the way: [`lines`] → [`book`] (tunes) →
 //! [`mod@tune`] (fields and voices; [`code`] reads the music) → [`overlay`], [`rhythm`] (values) → [`assembly`] (measures;
-//! [`pitch`] knows accidentals) → [`signs`], [`numbers`], [`sections`] → [`crate::exercise`], which plays it out.
+//! [`sounds`], [`pitch`]) → [`signs`], [`numbers`], [`sections`] → [`crate::exercise`], which plays it out.
 //!
 //! Section numbers in this folder are those of the standard (abcnotation.com, "The abc music standard 2.1"). The parts of a file
 //! are its voices (`V:`); a file is at concert pitch unless a voice transposes (`transpose=`, the 8 at a clef).
@@ -14,6 +14,7 @@ mod code;
 mod cursor;
 mod directives;
 mod fields;
+mod groups;
 mod heads;
 mod items;
 mod key;
@@ -26,6 +27,7 @@ mod properties;
 mod rhythm;
 mod sections;
 mod signs;
+mod sounds;
 mod staff;
 mod strings;
 mod tune;

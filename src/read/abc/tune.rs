@@ -198,17 +198,19 @@ impl TuneReader {
             'P' if self.in_body => self.push(at, What::Section(text.to_owned())),
             'P' => self.order = Some((text.to_owned(), at)),
             'T' if self.in_body => self.push(at, What::Section(String::new())),
-            'U' => {
-                if self.symbols.define(text).is_none() {
-                    self.left_out(at, "definition", text);
-                }
-            }
+            'U' => self.symbol(at, text),
             'I' => self.directive(text, at),
             'm' => self.notices.say(format!("Macros (m:, first in line {}) are not played out.", at.line)),
             's' => self.notices.say(format!("Symbol lines (s:, first in line {}) are not read.", at.line)),
             _ => {}
         }
         Ok(())
+    }
+
+    fn symbol(&mut self, at: At, text: &str) {
+        if self.symbols.define(text).is_none() {
+            self.left_out(at, "definition", text);
+        }
     }
 
     /// Whether a field is for all voices: no music has come yet.
