@@ -91,6 +91,9 @@ fn tuplets() {
     assert_eq!(values(&common("(3ABc d (3:2ABc d (3:2:3ABc d (3::ABc d|")), ["2/3 2/3 2/3 1"; 4].join(" "));
     assert_eq!(values(&common("(3:2:2 G2c d (3::2 A2A d|")), "4/3 2/3 1 4/3 2/3 1");
     assert_eq!(values(&common("(3:2:4 G2A2Bc d|")), "4/3 4/3 2/3 2/3 1");
+    // Groups inside groups; the same sign twice is one group.
+    assert_eq!(values(&common("(3:2:4(3ABcde f|")), "4/9 4/9 4/9 2/3 1 1");
+    assert_eq!(values(&common("(3(3ABc d|")), "2/3 2/3 2/3 1");
     // Rests and chords count, bar lines do not.
     assert_eq!(notes(common("(3z[Ac]|B A|")), "C5@2/3+2/3 B4@4/3+2/3 A4@2+1");
 }
@@ -282,6 +285,9 @@ fn repeats_and_endings() {
         ("|:C2 [1 D2:|[2 E2|]F4|", "CDCEF"),
         ("|:C4|\\\n1 D4:|\n2 E4|]", "CDCE"),
         ("C4 [|] D4 .| E4 |[| F4 |]", "CDEF"),
+        // A second ending that nothing ends before the next repeat sign is as long as the first.
+        ("C4|1 D4:|2 E4|F4|G4:|A4|", "CDCEFGFGA"),
+        ("C4|1 D4:|2 E4:|F4:|", "CDCEFF"),
     ] {
         assert_eq!(letters(common(music)), played, "{music}");
     }
@@ -294,6 +300,7 @@ fn repeats_go_back_to_double_bars() {
     assert_eq!(letters(common("C4|D4:|E4|F4:|")), "CDCDEFEF");
     assert_eq!(letters(common("C4||D4|1 E4:|2 F4||G4:|")), "CDEDFGG");
     assert_eq!(letters(common("|:C4||D4:|")), "CDCD");
+    assert_eq!(letters(common("C4|D4||1 E4:|2 F4|]")), "CDECDF");
 }
 
 /// 4.14: the signs; how they work together is common practice, no source.
@@ -314,6 +321,9 @@ fn sections() {
     assert_eq!(in_order("ABA", "P:A\nC4|D4|\nP:B\nE4:|"), "CDEECD");
     assert_eq!(in_order("(AB)2", "[P:A]C4|[P:B]D4|"), "CDCD");
     assert_eq!(in_order("A2", "P:A\nC4|[1 D4:|[2 E4|]"), "CDCE");
+    // On a line of its own a section begins in all voices that are as far.
+    assert_eq!(in_order("ABA", "P:A\n[V:1]C4|\n[V:2]G4|\nP:B\n[V:1]D4|\n[V:2]A4|"), "CDC");
+    assert_eq!(in_order("BA", "V:1\nP:A\nC4|\nP:B\nD4|\nV:2\nP:A\nG4|\nP:B\nA4|"), "DC");
     let missing = tune("M:4/4\nP:ABC\nK:C", "P:A\nC4|\nP:B\nD4|");
     assert_eq!(letters(&missing), "CD");
     assert!(notices(&missing).contains("\"ABC\" in line 5 is not played"));

@@ -26,14 +26,15 @@ pub(super) fn bar(cursor: &mut Cursor<'_>) -> Option<Bar> {
         let dots = dots_before.len() as u32;
         return (dots > 1).then(|| Bar { times: dots / 2 + 1, starts: true, ..Bar::default() });
     }
-    // Dots between lines: `:|:|` is `:|:` and a line, `|:|` is `|:` and a line, `|:|:` is a line and `:|:`.
+    // Dots between lines: `[|]:|` is `[|]` and `:|`, for nothing begins with `]:`; `|:|` is `|:` and a line.
     let (mut ends, mut starts) = (dots_before.len() as u32, !dots_after.is_empty());
-    let dots_inside = lines.matches(':').count() as u32;
-    if dots_inside > 0 {
-        if starts && ends == 0 {
-            ends = dots_inside;
+    if let Some(at) = lines.find(':') {
+        let dots = lines.matches(':').count() as u32;
+        if lines[..at].ends_with(']') || (starts && ends == 0) {
+            ends = ends.max(dots);
+        } else {
+            starts = true;
         }
-        starts = true;
     }
     let is_invisible = shape == "[|]";
     let is_double = !is_invisible && (lines.contains(['[', ']']) || lines.matches('|').count() > 1);
@@ -70,6 +71,11 @@ mod tests {
             ("[|]", 0, false, false),
             ("|[|", 0, false, true),
             ("[|:::", 0, true, true),
+            ("[|]:|", 2, false, true),
+            ("|]:|", 2, false, true),
+            ("|:|", 0, true, true),
+            (":|:|", 2, true, true),
+            ("|:|:", 2, true, true),
         ] {
             let bar = read(text).0.unwrap();
             assert_eq!((bar.times, bar.starts, bar.is_double), (times, starts, is_double), "{text}");

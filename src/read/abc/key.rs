@@ -70,8 +70,9 @@ enum Said {
 /// The mode that a word names.
 fn mode(word: &str) -> Option<Said> {
     match word {
-        "m" => return Some(Said::Mode(-3, Mode::Minor)),
-        "" | "M" => return Some(Said::Mode(0, Mode::Major)),
+        "" => return Some(Said::Mode(0, Mode::Major)),
+        // "Capitalisation is ignored for the modes": M is minor, too, and is found so.
+        "m" | "M" => return Some(Said::Mode(-3, Mode::Minor)),
         _ => {}
     }
     let start = word.get(..3)?.to_ascii_lowercase();

@@ -20,6 +20,8 @@ struct Group {
     factor: (i64, i64),
     /// Notes still to come.
     left: u32,
+    /// None of its notes has come yet.
+    is_new: bool,
 }
 
 /// The value of each item.
@@ -40,7 +42,12 @@ pub(super) fn values(items: &[Item], start: &Start) -> Result<Vec<Quarters>, Rea
                     return Err(wrong(item.at, "too many groups inside each other: end one before the next begins"));
                 }
                 let time_of = time_of.unwrap_or_else(|| usual_time_of(*notes, time));
-                groups.push(Group { factor: (i64::from(time_of), i64::from(*notes)), left: *count });
+                let group = Group { factor: (i64::from(time_of), i64::from(*notes)), left: *count, is_new: true };
+                // The same sign twice, `(3(3abc`, is one group and not one inside the other.
+                let is_twice = |last: &Group| last.is_new && (last.factor, last.left) == (group.factor, group.left);
+                if !groups.last().is_some_and(is_twice) {
+                    groups.push(group);
+                }
             }
             What::Broken(count) => {
                 let Some(last) = before.filter(|_| broken.is_none() && count.abs() <= MOST_BROKEN) else {
@@ -61,7 +68,7 @@ pub(super) fn values(items: &[Item], start: &Start) -> Result<Vec<Quarters>, Rea
                 values[index] = value;
                 before = Some(index);
                 for group in &mut groups {
-                    group.left -= 1;
+                    (group.left, group.is_new) = (group.left - 1, false);
                 }
                 groups.retain(|group| group.left > 0);
             }

@@ -5,6 +5,7 @@ use crate::exercise::Flow;
 
 /// Puts the signs of a page where they work.
 pub(super) fn settle(page: &mut Page) {
+    endless_endings(page);
     repeats_from_double_bars(page);
     codas(page);
 }
@@ -24,9 +25,37 @@ fn repeats_from_double_bars(page: &mut Page) {
                 page.measures[from].flow.repeat_start = true;
             }
             (is_open, after_double) = (false, None);
-        } else if page.edges[index].ends_double && !is_open {
+        } else if page.edges[index].ends_double && !is_open && !begins_ending(page, index + 1) {
             after_double = Some(index + 1);
         }
+    }
+}
+
+fn begins_ending(page: &Page, index: usize) -> bool {
+    page.measures.get(index).is_some_and(|measure| measure.flow.ending_start.is_some())
+}
+
+/// A second ending lasts to a double bar or repeat sign (ABC 2.1, 4.10). Where that is a repeat sign, and further away than the first
+/// ending was long, it belongs to the next passage: the ending is then as long as the first (common practice, no source).
+fn endless_endings(page: &mut Page) {
+    // Where the ending before began and how many measures it had.
+    let mut before: Option<(usize, usize)> = None;
+    let mut begins = None;
+    for index in 0..page.measures.len() {
+        if begins_ending(page, index) {
+            begins = Some(index);
+        }
+        let flow = &page.measures[index].flow;
+        let (stops, repeats) = (flow.ending_stop, flow.repeat_end.is_some());
+        let Some(from) = begins.filter(|_| stops) else { continue };
+        let length = index + 1 - from;
+        let follows = before.filter(|(start, measures)| start + measures == from).map(|(_, measures)| measures);
+        let is_last = !begins_ending(page, index + 1);
+        if let Some(usual) = follows.filter(|&usual| repeats && is_last && usual < length) {
+            page.measures[index].flow.ending_stop = false;
+            page.measures[from + usual - 1].flow.ending_stop = true;
+        }
+        (before, begins) = (Some((from, length)), None);
     }
 }
 

@@ -195,9 +195,9 @@ impl TuneReader {
             },
             // Before the first music of several voices it cannot be for one of them.
             'P' | 'T' if self.in_body && self.is_for_all() && self.voices.len() > 1 => {}
-            'P' if self.in_body => self.push(at, What::Section(text.to_owned())),
+            'P' if self.in_body => self.section(at, text),
             'P' => self.order = Some((text.to_owned(), at)),
-            'T' if self.in_body => self.push(at, What::Section(String::new())),
+            'T' if self.in_body => self.section(at, ""),
             'U' => self.symbol(at, text),
             'I' => self.directive(text, at),
             'm' => self.notices.say(format!("Macros (m:, first in line {}) are not played out.", at.line)),
@@ -205,6 +205,18 @@ impl TuneReader {
             _ => {}
         }
         Ok(())
+    }
+
+    /// A section begins: in the current voice and in those that are as far as it is.
+    fn section(&mut self, at: At, name: &str) {
+        let bars = |voice: &Voice| voice.items.iter().filter(|item| matches!(item.what, What::Bar(_))).count();
+        let here = self.current.and_then(|voice| self.voices.get(voice)).map_or(0, bars);
+        self.push(at, What::Section(name.to_owned()));
+        let current = self.current;
+        let others = self.voices.iter_mut().enumerate().filter(|(index, _)| Some(*index) != current);
+        for (_, voice) in others.filter(|(_, voice)| !voice.items.is_empty() && bars(voice) == here) {
+            voice.items.push(Item { at, what: What::Section(name.to_owned()) });
+        }
     }
 
     fn symbol(&mut self, at: At, text: &str) {
