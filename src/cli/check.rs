@@ -18,13 +18,16 @@ use std::sync::Arc;
   restward check lesson12.musicxml maya.mid --part \"Alto Saxophone\" --report json
   restward check lesson12.musicxml maya.mid --click off --report jsonl")]
 pub(super) struct Arguments {
-    /// The exercise: MusicXML, .mxl or a Standard MIDI File.
+    /// The exercise: MusicXML, .mxl, ABC or a Standard MIDI File.
     exercise: PathBuf,
     /// The take: a Standard MIDI File.
     take: PathBuf,
     /// The part that was played: its name or id in the file.
     #[arg(long)]
     part: Option<String>,
+    /// The tune of an ABC tunebook: its number or title.
+    #[arg(long)]
+    tune: Option<String>,
     /// The player's instrument, where the part's name does not say it.
     #[arg(long, value_name = "ID")]
     instrument: Option<String>,
@@ -63,7 +66,10 @@ enum Form {
 }
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
-    let read = |choice: &Choice| read::read_file(&arguments.exercise, choice).map_err(Failure::input);
+    let read = |choice: &Choice| {
+        let choice = Choice { tune: arguments.tune.clone(), ..choice.clone() };
+        read::read_file(&arguments.exercise, &choice).map_err(Failure::input)
+    };
     let found = lanes::player_part(read, arguments.part.as_deref(), arguments.instrument.as_deref())?;
     let take = take::read_file(&arguments.take).map_err(Failure::input)?;
     let lanes::Found { exercise, instrument } = found;

@@ -28,7 +28,7 @@ Keys on a terminal: a again, n next, d discard, q quit.
 Headphones: low enough to hear a person speak. Shared mouthpieces: clean them
 as your school says. What is recorded stays on this computer.")]
 pub(super) struct Arguments {
-    /// The exercise: MusicXML (.musicxml, .xml, .mxl) or a Standard MIDI File
+    /// The exercise: MusicXML (.musicxml, .xml, .mxl), ABC or a Standard MIDI File
     exercise: PathBuf,
     /// A player, the MIDI input by part of its name or number, and the instrument
     #[arg(short, long = "player", value_name = "NAME=PORT[:INSTRUMENT]")]
@@ -36,6 +36,9 @@ pub(super) struct Arguments {
     /// The part to play, by its name, number or identifier in the file
     #[arg(long, value_name = "PART")]
     part: Option<String>,
+    /// The tune of an ABC tunebook, by its number or title
+    #[arg(long, value_name = "TUNE")]
+    tune: Option<String>,
     /// The instrument of players without one of their own
     #[arg(long, value_name = "ID")]
     instrument: Option<String>,
@@ -118,7 +121,10 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let mut opening: Vec<String> = Vec::new();
     let mut lanes = Vec::new();
     for Asked { player, port, instrument } in if asked.is_empty() { vec![ONLY_PLAYER] } else { asked } {
-        let read = |choice: &Choice| read_file(&arguments.exercise, choice).map_err(Failure::input);
+        let read = |choice: &Choice| {
+            let choice = Choice { tune: arguments.tune.clone(), ..choice.clone() };
+            read_file(&arguments.exercise, &choice).map_err(Failure::input)
+        };
         let found = player_part(read, arguments.part.as_deref(), instrument.or(arguments.instrument.as_deref()))?;
         opening.extend(found.exercise.notices);
         if found.exercise.part.notes.is_empty() {

@@ -12,13 +12,18 @@ use std::path::PathBuf;
 
 /// Shows what was read from an exercise file, as it will be judged: repeats played out, ties merged.
 #[derive(clap::Args)]
-#[command(after_help = "Examples:\n  restward notes scale.musicxml\n  restward notes score.mxl --part Clarinet --json")]
+#[command(
+    after_help = "Examples:\n  restward notes scale.musicxml\n  restward notes score.mxl --part Clarinet --json\n  restward notes tunes.abc --tune 3"
+)]
 pub(super) struct Arguments {
-    /// MusicXML (.musicxml, .xml, .mxl) or Standard MIDI File
+    /// MusicXML (.musicxml, .xml, .mxl), Standard MIDI File or ABC
     exercise: PathBuf,
     /// Part of the file: its identifier, name or number
     #[arg(long, value_name = "PART")]
     part: Option<String>,
+    /// Tune of an ABC tunebook: its number or title
+    #[arg(long, value_name = "TUNE")]
+    tune: Option<String>,
     /// Staff of the part, 1 is the uppermost
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=9))]
     staff: Option<u8>,
@@ -33,7 +38,7 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: Arguments) -> Outcome {
     let instrument = arguments.instrument.map(|id| catalogue().get(&id)).transpose().map_err(Failure::input)?;
     let instrument = instrument.map(|instrument| instrument.transposition);
-    let choice = Choice { part: arguments.part, staff: arguments.staff, instrument };
+    let choice = Choice { tune: arguments.tune, part: arguments.part, staff: arguments.staff, instrument };
     let exercise = read_file(&arguments.exercise, &choice).map_err(Failure::input)?;
     let mut out = std::io::stdout().lock();
     if arguments.json {

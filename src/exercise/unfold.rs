@@ -4,8 +4,11 @@
 
 use super::order;
 use super::ties::{self, Tone};
-use super::{FollowedBy, Measure, Note, Part, Quarters, Role, TempoMap, WrittenMeasure, WrittenNote, WrittenPart};
+use super::{
+    Flow, FollowedBy, Measure, Note, Part, Quarters, Role, TempoMap, WrittenMeasure, WrittenNote, WrittenPart,
+};
 use std::collections::HashMap;
+use std::ops::Range;
 
 /// More sounding notes than any exercise has.
 const MOST_NOTES: usize = 500_000;
@@ -17,7 +20,7 @@ pub(crate) struct TooLong;
 /// Plays a part out. Durations and sums of durations must be in range ([`Quarters::is_in_range`]).
 pub(crate) fn perform(written: WrittenPart) -> Result<Part, TooLong> {
     let flows: Vec<_> = written.measures.iter().map(|measure| &measure.flow).collect();
-    let order = order::performed(&flows)?;
+    let order = played(&flows, &written.passages)?;
     let mut measures = Vec::with_capacity(order.len());
     let mut pieces: Vec<Piece<'_>> = Vec::new();
     let mut onset = Quarters::ZERO;
@@ -45,6 +48,22 @@ pub(crate) fn perform(written: WrittenPart) -> Result<Part, TooLong> {
         transposition: written.transposition,
         measures,
     })
+}
+
+/// The measures in performed order: of the page as a whole, or of its passages one after the other.
+fn played(flows: &[&Flow], passages: &[Range<usize>]) -> Result<Vec<usize>, TooLong> {
+    if passages.is_empty() {
+        return order::performed(flows);
+    }
+    let mut played = Vec::new();
+    for passage in passages {
+        let order = order::performed(flows.get(passage.clone()).unwrap_or_default())?;
+        played.extend(order.into_iter().map(|index| passage.start + index));
+        if played.len() > order::MOST_MEASURES {
+            return Err(TooLong);
+        }
+    }
+    Ok(played)
 }
 
 /// One tone of the page at one of the times that it is played.

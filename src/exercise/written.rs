@@ -5,6 +5,7 @@
 
 use super::{Alteration, Meter, PartName, Quarters};
 use crate::theory::{Key, Pitch, Transposition};
+use std::ops::Range;
 
 /// A part in printed order.
 #[derive(Debug, Clone)]
@@ -15,6 +16,8 @@ pub(crate) struct WrittenPart {
     pub(crate) transposition: Option<Transposition>,
     /// The measures in printed order.
     pub(crate) measures: Vec<WrittenMeasure>,
+    /// Passages of the page that are played one after the other, each as its signs say; empty: the page as a whole.
+    pub(crate) passages: Vec<Range<usize>>,
 }
 
 /// One measure of the page.

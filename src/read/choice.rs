@@ -7,6 +7,8 @@ use crate::theory::Transposition;
 /// Which line of a file is wanted.
 #[derive(Debug, Clone, Default)]
 pub struct Choice {
+    /// The tune of an ABC tunebook by number (`X:`), title or piece of its title; none: the first.
+    pub tune: Option<String>,
     /// The part by identifier, name, number (1 is the first) or piece of its name; none: the first with notes, and of a
     /// MIDI file everything.
     pub part: Option<String>,
@@ -19,16 +21,18 @@ pub struct Choice {
 
 /// Finds the part that was asked for; says which there are if it is none of them, or more than one.
 pub(super) fn find_part(parts: &[PartName], asked: &str) -> Result<usize, ReadError> {
+    let there_are = || list(parts, MOST_IN_ERROR);
+    find(parts, asked).ok_or_else(|| ReadError::NoSuchPart { asked: asked.to_owned(), there_are: there_are() })
+}
+
+/// Finds the one that was asked for by identifier, name, number in the list or piece of its name.
+pub(super) fn find(named: &[PartName], asked: &str) -> Option<usize> {
     let wanted = asked.trim().to_lowercase();
-    let by_id = parts.iter().position(|part| part.id == asked.trim());
-    let by_name = || one(parts, |part| part.name.to_lowercase() == wanted);
-    let by_number = || wanted.parse::<usize>().ok()?.checked_sub(1).filter(|&index| index < parts.len());
-    let by_piece = || one(parts, |part| !wanted.is_empty() && part.name.to_lowercase().contains(&wanted));
-    by_id
-        .or_else(by_name)
-        .or_else(by_number)
-        .or_else(by_piece)
-        .ok_or_else(|| ReadError::NoSuchPart { asked: asked.to_owned(), there_are: list(parts) })
+    let by_id = named.iter().position(|part| part.id == asked.trim());
+    let by_name = || one(named, |part| part.name.to_lowercase() == wanted);
+    let by_number = || wanted.parse::<usize>().ok()?.checked_sub(1).filter(|&index| index < named.len());
+    let by_piece = || one(named, |part| !wanted.is_empty() && part.name.to_lowercase().contains(&wanted));
+    by_id.or_else(by_name).or_else(by_number).or_else(by_piece)
 }
 
 fn one(parts: &[PartName], fits: impl Fn(&PartName) -> bool) -> Option<usize> {
@@ -36,16 +40,18 @@ fn one(parts: &[PartName], fits: impl Fn(&PartName) -> bool) -> Option<usize> {
     found.next().filter(|_| found.next().is_none())
 }
 
-/// `P1 (Flute), P2 (Clarinet in B♭)`, not more than a screen of them.
-pub(super) fn list(parts: &[PartName]) -> String {
-    const SHOWN: usize = 40;
+/// So many are named where one has to be chosen: not more than a screen of them.
+pub(super) const MOST_IN_ERROR: usize = 40;
+
+/// `P1 (Flute), P2 (Clarinet in B♭)`, at most so many.
+pub(super) fn list(parts: &[PartName], most: usize) -> String {
     let mut names: Vec<String> = parts
         .iter()
-        .take(SHOWN)
+        .take(most)
         .map(|part| if part.name.is_empty() { part.id.clone() } else { format!("{} ({})", part.id, part.name) })
         .collect();
-    if parts.len() > SHOWN {
-        names.push(format!("and {} more", parts.len() - SHOWN));
+    if parts.len() > most {
+        names.push(format!("and {} more", parts.len() - most));
     }
     names.join(", ")
 }

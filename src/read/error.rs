@@ -13,7 +13,7 @@ pub struct FileError {
     pub problem: ReadError,
 }
 
-/// Where in a MusicXML file.
+/// Where in a MusicXML or ABC file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Place {
     /// The label of the measure, if it is in one.
@@ -52,10 +52,13 @@ pub enum ReadError {
     #[error("the file is empty: save it again from the notation program")]
     Empty,
     /// Something else.
-    #[error("neither MusicXML nor a Standard MIDI File: in the notation program choose Export, then MusicXML")]
+    #[error(
+        "neither MusicXML nor a Standard MIDI File nor ABC: in the notation program choose Export, then MusicXML; \
+         an ABC tune begins with a line X:1 and has its key in a line K:C"
+    )]
     UnknownKind,
     /// Text that cannot be decoded.
-    #[error("line {line}: the text is not {encoding}, though it should be: save it again as MusicXML in UTF-8")]
+    #[error("line {line}: the text is not {encoding}, though it should be: save it again in UTF-8")]
     Encoding {
         /// The encoding tried.
         encoding: String,
@@ -96,6 +99,22 @@ pub enum ReadError {
         /// What is wrong.
         problem: String,
     },
+    /// ABC that cannot be understood; the problem says what to write.
+    #[error("{place}: {problem}")]
+    Abc {
+        /// Where.
+        place: Place,
+        /// What is wrong, and what to write instead.
+        problem: String,
+    },
+    /// The tune asked for is not there.
+    #[error("no tune \"{asked}\"; the file has {there_are}: give one of them after --tune")]
+    NoSuchTune {
+        /// As asked.
+        asked: String,
+        /// All tunes.
+        there_are: String,
+    },
     /// A damaged or too clever archive.
     #[error("the compressed file cannot be unpacked ({reason}): export it again, or as uncompressed MusicXML")]
     Archive {
@@ -133,4 +152,9 @@ pub enum ReadError {
     /// Endless repeats, or times beyond counting.
     #[error("played out, the part is longer than any exercise: check its repeat signs and its pauses")]
     TooLong,
+}
+
+/// Text from a file in a message: never long.
+pub(super) fn shown(text: &str) -> String {
+    if text.chars().count() > 40 { text.chars().take(40).chain("…".chars()).collect() } else { text.to_owned() }
 }

@@ -1,15 +1,19 @@
-//! From files to exercises: MusicXML, compressed MusicXML, Standard MIDI Files.
+//! From files to exercises: MusicXML, compressed MusicXML, Standard MIDI Files, ABC.
 //!
 //! In: bytes and the choice of a part. Out: [`crate::exercise::Exercise`], or an error that names the
 //! place. Next is [`crate::listen`].
 //!
 //! [`read_file`] takes a path, [`read_exercise`] bytes. The content decides what a file is, never its name.
 
+mod abc;
 mod choice;
+mod endings;
 mod error;
+mod jump_words;
 mod midi;
 mod musicxml;
 mod mxl;
+mod notices;
 mod sniff;
 mod spelling;
 mod text;
@@ -26,8 +30,8 @@ use std::path::Path;
 /// The largest file that is read, unpacked: a conductor's score of an hour has a quarter of it (from memory).
 const MOST_BYTES: usize = 64 << 20;
 
-/// Reads the chosen part of a MusicXML (partwise, timewise, plain or compressed) or Standard MIDI File
-/// (format 0 or 1) from its bytes.
+/// Reads the chosen part of a MusicXML (partwise, timewise, plain or compressed), Standard MIDI (format 0 or 1) or ABC
+/// file from its bytes.
 pub fn read_exercise(bytes: &[u8], choice: &Choice) -> Result<Exercise, ReadError> {
     if bytes.len() > MOST_BYTES {
         return Err(ReadError::TooLarge { megabytes: MOST_BYTES >> 20 });
@@ -35,7 +39,8 @@ pub fn read_exercise(bytes: &[u8], choice: &Choice) -> Result<Exercise, ReadErro
     match sniff::kind(bytes)? {
         Kind::Midi => midi::read(bytes, choice),
         Kind::Archive => musicxml::read(&text::decode(&mxl::score(bytes, MOST_BYTES)?)?, choice),
-        Kind::Text => musicxml::read(&text::decode(bytes)?, choice),
+        Kind::Abc(text) => abc::read(&text, choice),
+        Kind::Xml => musicxml::read(&text::decode(bytes)?, choice),
     }
 }
 

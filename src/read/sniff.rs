@@ -1,18 +1,21 @@
 //! What a file is, by its content.
 
-use super::ReadError;
+use super::{ReadError, abc, text};
+use std::borrow::Cow;
 
 /// The kinds of files that are read.
-pub(super) enum Kind {
+pub(super) enum Kind<'a> {
     /// A zip archive.
     Archive,
     /// A Standard MIDI File, bare or in a RIFF wrapper.
     Midi,
-    /// Text, which has to be XML.
-    Text,
+    /// Text that has to be XML.
+    Xml,
+    /// Text that looks like ABC.
+    Abc(Cow<'a, str>),
 }
 
-pub(super) fn kind(bytes: &[u8]) -> Result<Kind, ReadError> {
+pub(super) fn kind(bytes: &[u8]) -> Result<Kind<'_>, ReadError> {
     if bytes.is_empty() {
         return Err(ReadError::Empty);
     }
@@ -22,10 +25,13 @@ pub(super) fn kind(bytes: &[u8]) -> Result<Kind, ReadError> {
     if bytes.starts_with(b"PK") {
         return Ok(Kind::Archive);
     }
-    // Text begins with `<` in whatever encoding, after a byte order mark, zeros of wide characters and spaces.
+    // XML begins with `<` in whatever encoding, after a byte order mark, zeros of wide characters and spaces.
     let mark = |byte: &u8| matches!(byte, 0xEF | 0xBB | 0xBF | 0xFE | 0xFF | 0 | b' ' | b'\t' | b'\r' | b'\n');
     match bytes.iter().find(|&byte| !mark(byte)) {
-        Some(b'<') => Ok(Kind::Text),
-        _ => Err(ReadError::UnknownKind),
+        Some(b'<') => Ok(Kind::Xml),
+        _ => {
+            let text = text::decode_plain(bytes).filter(|text| abc::is_abc(text));
+            text.map(Kind::Abc).ok_or(ReadError::UnknownKind)
+        }
     }
 }

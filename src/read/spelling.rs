@@ -22,6 +22,13 @@ pub(super) fn spell(midi: u8, key: Key) -> Pitch {
     Pitch::new(letter, alter as i8, octave as i8)
 }
 
+/// Letters of the usual interval of so many semitones, where the file leaves them out.
+pub(super) fn usual_steps(semitones: i64) -> i64 {
+    const STEPS: [i64; 12] = [0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6];
+    let (octaves, rest) = (semitones.abs() / 12, semitones.abs() % 12);
+    semitones.signum() * (7 * octaves + STEPS[rest as usize])
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

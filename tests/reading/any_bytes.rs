@@ -48,6 +48,20 @@ fn rich_midi() -> Vec<u8> {
     smf(1, [0, 96], &[&track, &track])
 }
 
+fn rich_abc() -> String {
+    "%abc-2.1\nM:C|\n\nX:1\nT:Tune \\'e &eacute;\nM:6/8\nL:1/8\nQ:\"Fast\" 3/8=90\nP:A2B\nU:n=!fermata!\nV:1 name=\"Flute\"\n\
+     V:2 clef=bass middle=d transpose=-24\nK:D Phr ^f\n[V:1][P:A]|:\"Am\"A>B{/gf}c (3d_ef g2|[1 [CE-G]2[EG]/z3:|[2 n.A4-A2||\n\
+     [V:2]x6|Z2|&C3D3|\n[V:1][P:B][K:Ador][M:3/4](5:4:3ABc !D.C.!d>>e & C4|Z2|]\n%%setbarnb 7\nw:la la\n"
+        .to_owned()
+}
+
+/// Pieces of ABC in any order.
+const ABC: [&str; 40] = [
+    "A", "b,", "^c'", "__d2", "=e/", "F3/2", "z", "x2", "Z3", "|", "||", "|]", "|:", ":|", "::", "[|]", "|1", ":|2",
+    "[1,3-5 ", "(3", "(5:4:2", "(", ")", "-", ">", "<<", "{", "}", "{gA}", "[", "]", "[CE-G]2", "\"Am\"", "!D.C.!",
+    "!coda!", "&", "[K:F#m]", "[M:C|]", "\nV:2\n", " ",
+];
+
 /// Some bytes replaced, and perhaps the end cut off.
 fn damage(bytes: &[u8], changes: &[(prop::sample::Index, u8)], cut: Option<prop::sample::Index>) -> Vec<u8> {
     let mut bytes = bytes.to_vec();
@@ -93,6 +107,8 @@ proptest! {
         check(&bytes);
         check(&[b"MThd\0\0\0\x06\0\0\0\x01\0\x60MTrk\0\0\x01\0", &bytes[..]].concat());
         check(&[b"PK\x03\x04", &bytes[..]].concat());
+        check(&[b"X:1\nK:C\n", &bytes[..]].concat());
+        check(&[b"X:1\nT:", &bytes[..], b"\nK:", &bytes[..]].concat());
         check(&[b"<?xml version=\"1.0\"?>", &bytes[..]].concat());
     }
 
@@ -105,6 +121,18 @@ proptest! {
     #[test]
     fn damaged_midi_files(changes in changes(), cut in any::<Option<prop::sample::Index>>()) {
         check(&damage(&rich_midi(), &changes, cut));
+    }
+
+    #[test]
+    fn damaged_tunes(changes in changes(), cut in any::<Option<prop::sample::Index>>()) {
+        check(&damage(rich_abc().as_bytes(), &changes, cut));
+    }
+
+    /// Constructs in any order, however senseless.
+    #[test]
+    fn any_constructs(pieces in prop::collection::vec(0..ABC.len(), 0..60)) {
+        let music: String = pieces.into_iter().map(|piece| ABC[piece]).collect();
+        check(format!("X:1\nM:4/4\nL:1/4\nK:G\n{music}").as_bytes());
     }
 
     /// Numbers of any size where the score has numbers.

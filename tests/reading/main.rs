@@ -1,10 +1,13 @@
-//! Readers of exercises, through the library. `order`: repeats and jumps; `musicxml`: notation; `files`: encodings, archives,
-//! damage; `midi`: Standard MIDI Files; `any_bytes`: nothing ever panics or hangs.
+//! Readers of exercises, through the library. `abc`: ABC; `abc_against_abc_parser`: the same by another reader; `order`: repeats and
+//! jumps; `musicxml`: notation; `files`: encodings, archives, damage; `midi`: Standard MIDI Files; `any_bytes`: nothing
+//! ever panics or hangs.
 //!
 //! Expected values are worked out by hand from the notation unless a source is named.
 
 #![allow(clippy::unwrap_used)] // a test that cannot go on fails
 
+mod abc;
+mod abc_against_abc_parser;
 mod any_bytes;
 mod files;
 mod midi;

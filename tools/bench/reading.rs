@@ -1,8 +1,9 @@
-//! How fast exercises are read: MusicXML and MIDI text in memory to the judged part, in MB a second.
+//! How fast exercises are read: MusicXML, MIDI and ABC in memory to the judged part, in MB a second.
 //!
 //!     cargo bench --bench reading
 //!
-//! The files are those of the folder in `RESTWARD_BENCH_SCORES`, else the exercises of the simulated takes in `tests/data/takes`.
+//! The files are those of the folder in `RESTWARD_BENCH_SCORES`, else the exercises of the simulated takes in `tests/data/takes` and
+//! the tunes in `tests/data/abc` (of a tunebook the first tune is read, the rest looked through).
 //! `tools/bench/reading.py` runs it on scores that others wrote, beside music21 and partitura.
 
 use divan::Bencher;
@@ -14,10 +15,10 @@ fn main() {
     divan::main();
 }
 
-/// The files with one of these endings.
-fn files(endings: &[&str]) -> Vec<Vec<u8>> {
+/// The files with one of these endings, of the project's own from this folder.
+fn files(own: &str, endings: &[&str]) -> Vec<Vec<u8>> {
     let folder = std::env::var_os("RESTWARD_BENCH_SCORES")
-        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/data/takes"), PathBuf::from);
+        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/data").join(own), PathBuf::from);
     let entries = std::fs::read_dir(&folder).into_iter().flatten().flatten().map(|entry| entry.path());
     let is_wanted = |path: &PathBuf| path.extension().is_some_and(|ending| endings.iter().any(|e| ending == *e));
     let mut paths: Vec<PathBuf> = entries.filter(is_wanted).collect();
@@ -34,10 +35,15 @@ fn read_all(bencher: Bencher<'_, '_>, files: &[Vec<u8>]) {
 
 #[divan::bench]
 fn musicxml(bencher: Bencher<'_, '_>) {
-    read_all(bencher, &files(&["musicxml", "xml"]));
+    read_all(bencher, &files("takes", &["musicxml", "xml"]));
 }
 
 #[divan::bench]
 fn midi(bencher: Bencher<'_, '_>) {
-    read_all(bencher, &files(&["mid"]));
+    read_all(bencher, &files("takes", &["mid"]));
+}
+
+#[divan::bench]
+fn abc(bencher: Bencher<'_, '_>) {
+    read_all(bencher, &files("abc", &["abc"]));
 }

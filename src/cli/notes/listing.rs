@@ -24,6 +24,8 @@ struct ListedPart<'a> {
 #[derive(Serialize)]
 struct ListedMeasure<'a> {
     label: &'a str,
+    /// Which measure of the page, from 0; a repeat plays it again.
+    page_index: usize,
     onset_quarters: String,
     duration_quarters: String,
     meter: String,
@@ -73,6 +75,7 @@ pub(super) fn of(exercise: &Exercise) -> Listing<'_> {
 fn listed_measure(measure: &Measure) -> ListedMeasure<'_> {
     ListedMeasure {
         label: &measure.label,
+        page_index: measure.page_index,
         onset_quarters: measure.onset.to_string(),
         duration_quarters: measure.duration.to_string(),
         meter: format!("{}/{}", measure.meter.count, measure.meter.unit),

@@ -26,7 +26,7 @@ pub(super) fn read(bytes: &[u8], choice: &Choice) -> Result<Exercise, ReadError>
             parts[index].clone()
         }
         None if parts.len() > 1 => {
-            let there_are = choice::list(&parts);
+            let there_are = choice::list(&parts, choice::MOST_IN_ERROR);
             notices.push(format!("All parts are read together ({there_are}). Choose one with --part."));
             PartName { id: "all".to_owned(), ..PartName::default() }
         }
@@ -37,7 +37,7 @@ pub(super) fn read(bytes: &[u8], choice: &Choice) -> Result<Exercise, ReadError>
     }
     let clock = Clock::new(&file);
     let written = measures::written(&file, &clock, &notes, choice.instrument).ok_or(ReadError::TooLong)?;
-    let written = WrittenPart { name, transposition: choice.instrument, measures: written };
+    let written = WrittenPart { name, transposition: choice.instrument, measures: written, passages: Vec::new() };
     let mut part = perform(written).map_err(|TooLong| ReadError::TooLong)?;
     part.tempo_given = !file.tempos().is_empty();
     close_small_gaps(&mut part);

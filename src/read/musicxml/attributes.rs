@@ -1,8 +1,10 @@
 //! `attributes`: divisions, key, time, transpose, for-part.
 
 use super::super::ReadError;
+use super::super::error::shown;
+use super::super::spelling::usual_steps;
 use super::measure::{PartReader, RawMeasure, in_measure};
-use super::number::{decimal, shown, whole};
+use super::number::{decimal, whole};
 use super::tree::{child, child_text, elements, text_of, wrong};
 use crate::exercise::{Meter, Quarters};
 use crate::theory::{Key, Mode, Transposition};

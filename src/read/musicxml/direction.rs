@@ -1,7 +1,8 @@
 //! `direction` and `sound`: tempo, jumps, rehearsal letters.
 
+use super::super::error::shown;
+use super::super::jump_words::is_jump;
 use super::measure::{PartReader, RawMeasure, TempoMark, in_measure};
-use super::number::shown;
 use super::tree::{child, elements, text_of};
 use super::value::{dotted, of_type};
 use crate::exercise::{Flow, Quarters};
@@ -71,12 +72,6 @@ fn jumps(sound: Node<'_, '_>, flow: &mut Flow) {
     flow.segno = name("segno").or(flow.segno.take());
     flow.to_coda = name("tocoda").or(flow.to_coda.take());
     flow.coda = name("coda").or(flow.coda.take());
-}
-
-/// Words that ask for a jump.
-fn is_jump(words: &str) -> bool {
-    let plain: String = words.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
-    ["dc", "ds", "dacapo", "dalsegno"].iter().any(|jump| plain == *jump || plain.starts_with(&format!("{jump}al")))
 }
 
 /// A printed tempo: its beat unit with dots, so many a minute.

@@ -1,8 +1,9 @@
 //! Barlines: repeats and endings; and the signs that stand only in other parts.
 
+use super::super::endings;
 use super::measure::{RawMeasure, TempoMark};
 use super::tree::{child, elements};
-use crate::exercise::{Ending, RepeatEnd};
+use crate::exercise::RepeatEnd;
 use roxmltree::Node;
 use std::collections::BTreeMap;
 
@@ -31,7 +32,7 @@ pub(super) fn barline(barline: Node<'_, '_>, measure: &mut RawMeasure<'_>) {
             }
             "ending" => match element.attribute("type") {
                 Some("start") => {
-                    signs.flow.ending_start = Some(ending(element.attribute("number").unwrap_or_default()))
+                    signs.flow.ending_start = Some(endings::of(element.attribute("number").unwrap_or_default()))
                 }
                 _ if is_left => signs.ending_stop_before = true,
                 _ => signs.flow.ending_stop = true,
@@ -55,24 +56,6 @@ pub(super) fn barline(barline: Node<'_, '_>, measure: &mut RawMeasure<'_>) {
     };
     place.segno = place.segno.take().or(name("segno", "segno"));
     place.coda = place.coda.take().or(name("coda", "coda"));
-}
-
-/// `1`, `1, 2`, `1-3`; empty where it does not say.
-fn ending(text: &str) -> Ending {
-    /// More passes than anybody plays.
-    const MOST: u32 = 100;
-    let number = |text: &str| {
-        let digits: String = text.chars().filter(char::is_ascii_digit).collect();
-        digits.parse::<u32>().ok().filter(|number| (1..=MOST).contains(number))
-    };
-    let mut passes = Vec::new();
-    for piece in text.split([',', ' ', '+', '&']).filter(|piece| !piece.is_empty()) {
-        match piece.split_once('-').map(|(from, to)| (number(from), number(to))) {
-            Some((Some(from), Some(to))) => passes.extend(from..=to),
-            _ => passes.extend(number(piece)),
-        }
-    }
-    Ending { passes }
 }
 
 /// Puts signs where they work: what stands at a left barline for the measure before, at a right one for the measure after.
@@ -122,21 +105,5 @@ pub(super) fn adopt(measures: &mut [RawMeasure<'_>], others: &[RawMeasure<'_>]) 
             own.ending_start = own.ending_start.take().or_else(|| other.ending_start.clone());
             own.ending_stop |= other.ending_stop;
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// MusicXML 4.0 `ending-number`: "1", "1,2", "1, 2"; ranges as some programs write them.
-    #[test]
-    fn ending_numbers() {
-        for (text, passes) in [("1", vec![1]), ("1,2", vec![1, 2]), ("1, 2, 4", vec![1, 2, 4]), ("1-3", vec![1, 2, 3])]
-        {
-            assert_eq!(ending(text).passes, passes);
-        }
-        assert!(ending(" ").passes.is_empty());
-        assert!(ending("99999999999").passes.is_empty());
     }
 }

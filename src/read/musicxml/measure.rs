@@ -3,10 +3,12 @@
 //! In: a measure of one part. Out: a [`RawMeasure`], in which everything that changes on the way (key,
 //! transposition) has its place in time. Next is [`super::line`].
 
+use super::super::error::shown;
+use super::super::notices::Notices;
 use super::super::{Choice, ReadError};
 use super::clock::Clock;
 use super::note::{self, RawNote};
-use super::number::{decimal, shown};
+use super::number::decimal;
 use super::score::{MeasureSource, Score};
 use super::tree::{child, child_text, elements, text_of, wrong};
 use super::value::{notated, repaired};
@@ -14,9 +16,6 @@ use super::{attributes, direction, flow};
 use crate::exercise::{Flow, Meter, Quarters, RepeatEnd};
 use crate::theory::{Key, Transposition};
 use roxmltree::Node;
-
-/// More notices than anybody reads.
-const MOST_NOTICES: usize = 20;
 
 /// A measure as it stands in the file.
 pub(super) struct RawMeasure<'a> {
@@ -92,7 +91,7 @@ pub(super) struct PartReader {
     pub(super) shift: Shift,
     /// Measures read.
     page: usize,
-    notices: Vec<String>,
+    notices: Notices,
 }
 
 impl PartReader {
@@ -106,20 +105,18 @@ impl PartReader {
             meter: None,
             shift: Shift::default(),
             page: 0,
-            notices: Vec::new(),
+            notices: Notices::default(),
         }
     }
 
     /// What was skipped or decided.
     pub(super) fn into_notices(self) -> Vec<String> {
-        self.notices
+        self.notices.into_list()
     }
 
     /// Says once what was skipped or decided.
     pub(super) fn notice(&mut self, notice: String) {
-        if self.notices.len() < MOST_NOTICES && !self.notices.contains(&notice) {
-            self.notices.push(notice);
-        }
+        self.notices.say(notice);
     }
 
     /// Reads a measure; one with a repeat sign in its middle becomes two of one label.

@@ -40,7 +40,7 @@ pub(super) fn read(text: &str, choice: &Choice) -> Result<Exercise, ReadError> {
     };
     let part = &score.parts[index];
     if choice.part.is_none() && score.parts.len() > 1 {
-        let there_are = choice::list(&score.parts);
+        let there_are = choice::list(&score.parts, choice::MOST_IN_ERROR);
         notices.push(format!(
             "The file has several parts ({there_are}); this is {}. Choose another with --part.",
             part.id
@@ -84,5 +84,5 @@ fn written_part(
     }
     let (transposition, measures) = line::judged(raw, &score.parts[index], &reader, choice, score, notices)?;
     notices.extend(reader.into_notices());
-    Ok(WrittenPart { name: score.parts[index].clone(), transposition, measures })
+    Ok(WrittenPart { name: score.parts[index].clone(), transposition, measures, passages: Vec::new() })
 }

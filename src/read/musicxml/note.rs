@@ -1,9 +1,10 @@
 //! `note`: pitch, ties, marks.
 
 use super::super::ReadError;
+use super::super::error::shown;
 use super::measure::PartReader;
 use super::measure::in_measure;
-use super::number::{decimal, shown, whole};
+use super::number::{decimal, whole};
 use super::tree::{child, child_text, elements, text_of, wrong};
 use crate::exercise::Quarters;
 use crate::theory::{Letter, Pitch};

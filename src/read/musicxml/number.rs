@@ -1,6 +1,7 @@
 //! Numbers as MusicXML writes them.
 
 use super::super::ReadError;
+use super::super::error::shown;
 use super::tree::{text_of, wrong};
 use crate::exercise::Quarters;
 use roxmltree::Node;
@@ -29,9 +30,4 @@ pub(super) fn whole(node: Node<'_, '_>, range: std::ops::RangeInclusive<i64>) ->
         let (name, text) = (node.tag_name().name(), shown(text_of(node)));
         wrong(node, format!("<{name}> is \"{text}\", not a whole number from {} to {}", range.start(), range.end()))
     })
-}
-
-/// Text from a file in a message: never long.
-pub(super) fn shown(text: &str) -> String {
-    if text.chars().count() > 40 { text.chars().take(40).chain("…".chars()).collect() } else { text.to_owned() }
 }

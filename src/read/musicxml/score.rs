@@ -36,7 +36,7 @@ impl<'a, 'i> Score<'a, 'i> {
             "score-timewise" => timewise(root),
             other => {
                 let line = document.text_pos_at(root.range().start).row;
-                return Err(ReadError::NotMusicXml { root: super::number::shown(other), line });
+                return Err(ReadError::NotMusicXml { root: super::super::error::shown(other), line });
             }
         };
         if measures.iter().all(Vec::is_empty) {
