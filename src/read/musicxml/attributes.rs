@@ -2,7 +2,6 @@
 
 use super::super::ReadError;
 use super::super::error::shown;
-use super::super::spelling::usual_steps;
 use super::measure::{PartReader, RawMeasure, in_measure};
 use super::number::{decimal, whole};
 use super::tree::{child, child_text, elements, text_of, wrong};
