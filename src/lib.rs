@@ -3,13 +3,14 @@
 //! The modules follow one note from left to right; nothing downstream is known upstream:
 //!
 //! [`theory`] → [`instrument`] → [`exercise`] → [`read`] → [`listen`] → [`follow`] → [`judge`] →
-//! [`session`] → [`show`] → the command line.
+//! [`session`] → [`prepare`] → [`show`] → the command line.
 
 pub mod exercise;
 pub mod follow;
 pub mod instrument;
 pub mod judge;
 pub mod listen;
+pub mod prepare;
 pub mod read;
 pub mod session;
 pub mod show;
