@@ -4,6 +4,7 @@
 //! [`crate::read`], which makes it, and [`crate::follow`], which places what is played in it.
 
 mod accidentals;
+mod for_instrument;
 mod model;
 mod order;
 mod quarters;
@@ -13,6 +14,7 @@ mod unfold;
 mod value_name;
 mod written;
 
+pub use for_instrument::{Fitted, for_instrument};
 pub use model::{Alteration, Exercise, FollowedBy, Measure, Meter, Note, Part, PartName};
 pub use quarters::Quarters;
 pub use tempo::{Micros, TempoMap};
