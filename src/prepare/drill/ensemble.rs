@@ -65,18 +65,6 @@ impl Ensemble<'_> {
             |player| format!("make a drill of its own for {}", player.id),
         )
     }
-
-    /// What each instrument adds to the pitch of a section's drill to play it in its own octave, in semitones: the
-    /// octave whose notes lie nearest to the middle of its beginner range.
-    pub(super) fn octaves(self, (low, high): Window) -> Vec<i16> {
-        let shift = |player: &&Instrument| {
-            let (bottom, top) = concert_range(player);
-            let fits = |octaves: &i16| low + 12 * octaves >= bottom && high + 12 * octaves <= top;
-            let off_middle = |octaves: &i16| (low + high + 24 * octaves - bottom - top).abs();
-            12 * (-6..=6).filter(fits).min_by_key(off_middle).unwrap_or(0)
-        };
-        if self.0.len() == 1 { vec![0] } else { self.0.iter().map(shift).collect() }
-    }
 }
 
 /// The beginner range at concert pitch, MIDI numbers.
@@ -109,8 +97,6 @@ mod tests {
         for expected in [(67, 77), (63, 72), (70, 77)] {
             assert!(windows.contains(&expected), "{windows:?}");
         }
-        // G4 to F5 of the drill are the trumpet's G3 to F4 and the horn's as well.
-        assert_eq!(Ensemble(&players).octaves((67, 77)), [-12, -12]);
     }
 
     #[test]
@@ -118,10 +104,6 @@ mod tests {
         let everybody: Vec<&Instrument> = catalogue().instruments().collect();
         let windows = Ensemble(&everybody).windows(12);
         assert_eq!(windows.iter().map(|(low, high)| high - low).max(), Some(10));
-        for (player, shift) in everybody.iter().zip(Ensemble(&everybody).octaves((67, 77))) {
-            let (low, high) = concert_range(player);
-            assert!(67 + shift >= low && 77 + shift <= high, "{}", player.id);
-        }
     }
 
     #[test]

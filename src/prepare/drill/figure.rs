@@ -4,6 +4,7 @@
 use super::chance::Chance;
 use super::spot::{Approach, Degrees, Spot, Want};
 use super::tone::{Standing, Tone, interval};
+use std::ops::Range;
 
 /// A way to come to a changed note.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -63,7 +64,7 @@ fn is_possible(demands: &[Demand], from: Option<&Tone>, tones: &[Tone], widest: 
     let fits = |tone: &&Tone| {
         let wanted = match want {
             Want::Any => tone.standing == Standing::Plain,
-            Want::Target => tone.is_target,
+            Want::Target => tone.is_aim,
             Want::Other => tone.standing == Standing::Other,
         };
         let reached = from.is_none_or(|from| {
@@ -83,14 +84,17 @@ fn lean(tones: &[Tone]) -> i32 {
 pub(super) fn place(spots: &mut [Spot], tones: &[Tone], possible: &[Figure], chunk: usize, chance: &mut Chance) {
     let lean = lean(tones);
     let mut waiting = queue(possible, chance);
-    // The last note is the tonic; a changed note that is no step from it leaves room for a way there.
-    let near_tonic = |tone: &Tone| !tone.is_target || matches!(tone.degree, 1 | 6);
-    let last = spots.len().saturating_sub(if tones.iter().all(near_tonic) { 1 } else { 2 });
+    let last = spots.len().saturating_sub(1);
+    // A changed note that is no step from the tonic leaves room for a way there.
+    let far = tones.iter().any(|tone| tone.is_target && !matches!(tone.degree, 1 | 6));
+    let leads_home: Vec<bool> = spots.iter().skip(1).map(|next| far && next.only == Degrees::TONIC).collect();
     let mut from = 0;
     while from < last {
         let number = spots[from].measure / chunk;
         let end = (from..last).find(|&index| spots[index].measure / chunk != number).unwrap_or(last);
-        if let Some(place) = waiting.iter().position(|figure| figure.try_at(spots, from, end, lean, chance)) {
+        if let Some(place) =
+            waiting.iter().position(|figure| figure.try_at(spots, from..end, lean, &leads_home, chance))
+        {
             waiting.remove(place);
         }
         if waiting.is_empty() {
@@ -98,7 +102,7 @@ pub(super) fn place(spots: &mut [Spot], tones: &[Tone], possible: &[Figure], chu
         }
         from = end;
     }
-    every_two_measures(spots, last, chance);
+    every_two_measures(spots, &leads_home, chance);
 }
 
 /// Every figure once: one side of each way before the other sides.
@@ -122,19 +126,25 @@ fn queue(possible: &[Figure], chance: &mut Chance) -> Vec<Figure> {
 }
 
 impl Figure {
-    /// Asks this figure of notes from `from` to before `end`, somewhere where nothing else is asked and no rest comes
-    /// between; the note that it comes from may stand before. False if there is no such place.
-    fn try_at(self, spots: &mut [Spot], from: usize, end: usize, lean: i32, chance: &mut Chance) -> bool {
+    /// Asks this figure of some of these notes where nothing else is asked, no cadence included, no rest comes between, and
+    /// its last one does not lead home; the note that it comes from may stand before them. False if there is no such place.
+    fn try_at(
+        self,
+        spots: &mut [Spot],
+        range: Range<usize>,
+        lean: i32,
+        leads_home: &[bool],
+        chance: &mut Chance,
+    ) -> bool {
+        let Range { start: from, end } = range;
         let demands = self.demands(lean);
         let comes_from_anything = demands.first().is_some_and(|&(want, _)| want == Want::Any);
         let earliest = if comes_from_anything { from.saturating_sub(1) } else { from };
         let fits = |&start: &usize| {
             let notes = &spots[start..start + demands.len()];
-            let free = notes
-                .iter()
-                .zip(&demands)
-                .all(|(spot, &(want, _))| spot.is_free() && (want == Want::Any || spot.only == Degrees::ALL));
-            free && notes.iter().skip(1).all(|spot| !spot.after_rest)
+            let free = notes.iter().all(|spot| spot.is_free() && spot.only == Degrees::ALL);
+            let last = start + demands.len() - 1;
+            free && notes.iter().skip(1).all(|spot| !spot.after_rest) && !leads_home[last]
         };
         let places: Vec<usize> = (earliest..(end + 1).saturating_sub(demands.len())).filter(fits).collect();
         let Some(&start) = chance.pick(&places) else { return false };
@@ -145,16 +155,17 @@ impl Figure {
     }
 }
 
-/// Where two measures have no changed note yet, one of their notes becomes one; rather one before `last` and none of a
-/// cadence, never the last of the drill.
-fn every_two_measures(spots: &mut [Spot], last: usize, chance: &mut Chance) {
+/// Where two measures have no changed note yet, one of their notes becomes one; rather none that leads home, opens or
+/// ends a phrase, never the last of a key.
+fn every_two_measures(spots: &mut [Spot], leads_home: &[bool], chance: &mut Chance) {
     let Some((_, spots)) = spots.split_last_mut() else { return };
     let mut from = 0;
     for pair in spots.chunk_by_mut(|a, b| a.measure / 2 == b.measure / 2) {
         let count = pair.len();
         if pair.iter().all(|spot| spot.want != Want::Target) {
-            let good = |&index: &usize| pair[index].only == Degrees::ALL && from + index < last;
-            let free: Vec<usize> = (0..count).filter(|&index| pair[index].is_free()).collect();
+            let free = |&index: &usize| pair[index].is_free() && pair[index].only != Degrees::TONIC;
+            let good = |&index: &usize| pair[index].only == Degrees::ALL && !leads_home[from + index];
+            let free: Vec<usize> = (0..count).filter(free).collect();
             let best: Vec<usize> = free.iter().copied().filter(good).collect();
             if let Some(&index) = chance.pick(if best.is_empty() { &free } else { &best }) {
                 pair[index].want = Want::Target;

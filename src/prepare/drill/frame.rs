@@ -40,7 +40,9 @@ impl Frame {
         if segments == 2 && lengths.len() == 1 {
             lengths = vec![measures / 2, measures - measures / 2];
         }
-        let turn = if segments == 2 { lengths.len() / 2 } else { 0 };
+        let start = |phrase: usize| lengths.iter().take(phrase).sum::<usize>();
+        let off_middle = |phrase: &usize| start(*phrase).abs_diff(measures / 2);
+        let turn = (1..lengths.len()).filter(|_| segments == 2).min_by_key(off_middle).unwrap_or(0);
         let mut phrases: Vec<Phrase> = Vec::with_capacity(lengths.len());
         for (index, &length) in lengths.iter().enumerate() {
             let last_in_its_key = index + 1 == lengths.len() || index + 1 == turn;
@@ -104,6 +106,8 @@ mod tests {
         assert_eq!(phrases("4/4", 4, 2), [(2, 0, true), (2, 1, true)]);
         let long = phrases("3/4", 20, 2);
         assert_eq!(long.iter().map(|phrase| phrase.1).collect::<Vec<_>>(), [0, 0, 1, 1, 1]);
+        let two = phrases("2/4", 26, 2);
+        assert_eq!(two.iter().map(|phrase| (phrase.0, phrase.1)).collect::<Vec<_>>(), [(8, 0), (8, 0), (10, 1)]);
         assert_eq!(long.iter().map(|phrase| phrase.2).collect::<Vec<_>>(), [false, true, false, true, true]);
     }
 

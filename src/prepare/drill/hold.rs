@@ -65,11 +65,11 @@ impl Met {
         self.cases.chunks(self.counts).any(|row| row.get(count) == Some(&true))
     }
 
-    /// Values first, then counts, then cases.
-    fn worth(&self) -> (usize, usize, usize) {
+    /// Values and counts first, a count as much as two values; then cases.
+    fn worth(&self) -> (usize, usize) {
         let values = (1..=LONGEST).filter(|&beats| self.has_value(beats)).count();
         let counts = (0..self.counts).filter(|&count| self.has_count(count)).count();
-        (values, counts, self.cases.iter().filter(|&&met| met).count())
+        (values + 2 * counts, self.cases.iter().filter(|&&met| met).count())
     }
 }
 

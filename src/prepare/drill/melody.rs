@@ -44,7 +44,7 @@ fn choices(spot: &Spot, tones: &[Tone]) -> Vec<Tone> {
         tone.segment == spot.segment
             && match spot.want {
                 Want::Any => tone.standing != Standing::Other,
-                Want::Target => tone.is_target,
+                Want::Target => tone.is_aim,
                 Want::Other => tone.standing == Standing::Other,
             }
     };

@@ -124,8 +124,15 @@ pub fn compose(brief: &Brief<'_>) -> Result<Drill, DrillError> {
         let tally = Tally::of(&spots, &line, frame.meter.beat(), frame.beats());
         let thorough = draft >= THOROUGH_DRAFTS || stage.is_thorough(&tally);
         if thorough && rules::no_bare_repetition(&spots, &line, &frame) {
-            let line = Line { frame: &frame, spots: &spots, tones: &line, beats_a_minute: vocabulary.beats_a_minute };
-            let parts = theme.parts(&line, stage.window)?;
+            let line = Line {
+                frame: &frame,
+                spots: &spots,
+                tones: &line,
+                keys: &theme.keys,
+                beats_a_minute: vocabulary.beats_a_minute,
+            };
+            // 64 measures are not too long for anything.
+            let parts = line.parts(brief.instruments).map_err(|_| DrillError::NoLine { seed: brief.seed })?;
             return Ok(Drill { title: theme.title(), parts, tally });
         }
     }

@@ -103,7 +103,7 @@ impl Degrees {
 
     /// The triad on a degree.
     pub(super) const fn triad(root: u8) -> Degrees {
-        Degrees(1 << root % 7 | 1 << (root + 2) % 7 | 1 << (root + 4) % 7)
+        Degrees((1 << (root % 7)) | (1 << ((root + 2) % 7)) | (1 << ((root + 4) % 7)))
     }
 
     pub(super) fn has(self, degree: u8) -> bool {

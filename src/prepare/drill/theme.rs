@@ -2,20 +2,16 @@
 
 use super::ensemble::{Ensemble, Window};
 use super::figure::{self, Figure};
-use super::tone::{Target, Tone, tones};
+use super::tone::{Standing, Target, Tone, tones};
 use super::vocabulary::Vocabulary;
-use super::voices::{self, Line, Voice};
 use super::{Brief, DrillError, Kind, Tally};
-use crate::exercise::Part;
 use crate::theory::{Changed, Key, Letter, changed_notes, sign};
 
 /// What a drill is about.
 pub(super) struct Theme<'a> {
     brief: &'a Brief<'a>,
     ensemble: Ensemble<'a>,
-    /// The concert keys, in order.
-    concert: Vec<Key>,
-    /// The same as composed.
+    /// Its keys as composed, in order.
     pub(super) keys: Vec<Key>,
     /// The changed notes of each key that the drill is about.
     targets: Vec<Vec<Target>>,
@@ -47,13 +43,13 @@ impl<'a> Theme<'a> {
             }
             _ => vec![Vec::new()],
         };
-        Ok(Theme { brief, ensemble, concert, keys, targets })
+        Ok(Theme { brief, ensemble, keys, targets })
     }
 
     /// The stretches of notes that are best for it: those in which most figures can be made, and about the widest.
     pub(super) fn stages(&self, vocabulary: &Vocabulary) -> Result<Vec<Stage>, DrillError> {
         let windows = self.ensemble.windows(vocabulary.span);
-        let mut stages: Vec<Stage> = windows.iter().filter_map(|&window| self.stage(window, vocabulary)).collect();
+        let mut stages: Vec<Stage> = windows.iter().flat_map(|&window| self.stages_in(window, vocabulary)).collect();
         let figures = stages.iter().map(|stage| stage.figures.len()).max().unwrap_or(0);
         stages.retain(|stage| stage.figures.len() == figures);
         let widest = stages.iter().map(Stage::width).max().unwrap_or(0);
@@ -61,39 +57,44 @@ impl<'a> Theme<'a> {
         if stages.is_empty() { Err(self.ensemble.no_common_range(vocabulary.span)) } else { Ok(stages) }
     }
 
-    /// A window, if it has what the drill cannot do without: the tonic to end on, the changed notes.
-    fn stage(&self, window @ (low, high): Window, vocabulary: &Vocabulary) -> Option<Stage> {
-        let mut all = Vec::new();
-        let mut figures: Option<Vec<Figure>> = None;
-        for (segment, (&key, targets)) in self.keys.iter().zip(&self.targets).enumerate() {
-            let tones = tones(key, targets, low, high, segment);
-            let has_all = targets.is_empty() || tones.iter().any(|tone| tone.is_target);
-            if !has_all || !tones.iter().any(|tone| tone.degree == 0) {
-                return None;
-            }
-            let possible = figure::possible(&tones, vocabulary.widest);
-            // What can be done in both keys.
-            figures = Some(match figures {
-                Some(before) => before.into_iter().filter(|figure| possible.contains(figure)).collect(),
-                None => possible,
-            });
-            all.extend(tones);
+    /// What a window has to offer, if it has what the drill cannot do without: the tonic to end on, the changed notes.
+    /// A changed note that it has in two octaves makes two stages: figures go to one of them, since the way from the
+    /// lower to the upper one is long.
+    fn stages_in(&self, (low, high): Window, vocabulary: &Vocabulary) -> Vec<Stage> {
+        let keys = self.keys.iter().zip(&self.targets).enumerate();
+        let by_key: Vec<Vec<Tone>> =
+            keys.map(|(segment, (&key, targets))| tones(key, targets, low, high, segment)).collect();
+        let complete = by_key.iter().zip(&self.targets).all(|(tones, targets)| {
+            let has_target = targets.is_empty() || tones.iter().any(|tone| tone.is_target);
+            has_target && tones.iter().any(|tone| tone.degree == 0)
+        });
+        if !complete {
+            return Vec::new();
         }
-        Some(Stage { window, tones: all, figures: figures.unwrap_or_default() })
-    }
-
-    /// The part of each instrument.
-    pub(super) fn parts(&self, line: &Line<'_>, window: Window) -> Result<Vec<Part>, DrillError> {
-        let octaves = self.ensemble.octaves(window);
-        let one = self.brief.instruments.len() == 1;
-        let players = self.brief.instruments.iter().zip(octaves).zip(1..);
-        let part = |((instrument, octaves), number): ((&&crate::instrument::Instrument, i16), usize)| {
-            let written = self.concert.iter().map(|&key| instrument.transposition.key_to_written(key));
-            let voice = if one { Voice::AsComposed } else { Voice::FromConcert(octaves) };
-            voices::part(line, number, instrument, &written.collect::<Vec<_>>(), &voice)
+        let aims: Vec<i32> = match by_key.as_slice() {
+            [tones] => tones.iter().filter(|tone| tone.is_target).map(|tone| tone.place).collect(),
+            _ => Vec::new(),
         };
-        // 64 measures are not too long for anything.
-        players.map(part).collect::<Result<_, _>>().map_err(|_| DrillError::NoLine { seed: self.brief.seed })
+        let stage = |by_key: &[Vec<Tone>]| {
+            let figures = by_key.iter().map(|tones| figure::possible(tones, vocabulary.widest));
+            // What can be done in both keys.
+            let figures = figures.reduce(|both, own| both.into_iter().filter(|figure| own.contains(figure)).collect());
+            Stage { window: (low, high), tones: by_key.concat(), figures: figures.unwrap_or_default() }
+        };
+        if aims.len() < 2 {
+            return vec![stage(&by_key)];
+        }
+        let aimed_at = |&aim: &i32| {
+            let mut by_key = by_key.clone();
+            for tone in by_key.iter_mut().flatten() {
+                tone.is_aim &= tone.place == aim;
+            }
+            by_key.iter_mut().for_each(|tones| {
+                tones.retain(|tone| tone.standing != Standing::Other || tone.place == aim);
+            });
+            stage(&by_key)
+        };
+        aims.iter().map(aimed_at).collect()
     }
 
     /// The title of the page; keys and letters are those of the part, or of concert pitch for a section.

@@ -35,6 +35,8 @@ pub(super) struct Tone {
     pub(super) lean: i8,
     /// A changed note, as the key in force has it.
     pub(super) is_target: bool,
+    /// One that the drill's figures go to.
+    pub(super) is_aim: bool,
     /// Which of the drill's keys it belongs to.
     pub(super) segment: usize,
 }
@@ -57,6 +59,7 @@ pub(super) fn tones(key: Key, targets: &[Target], low: i16, high: i16, segment: 
                         standing,
                         lean: alter - key.alter(letter),
                         is_target: target.is_some() && standing == Standing::Plain,
+                        is_aim: target.is_some() && standing == Standing::Plain,
                         segment,
                     });
                 }

@@ -158,7 +158,7 @@ mod tests {
         }
         let first = levels[0].rhythms(Meter::COMMON).unwrap();
         let quarters = |measure: &Pattern| measure.iter().map(|value| value.length.to_f64()).collect::<Vec<_>>();
-        assert_eq!(quarters(&first.moving[1]), [2.0, 1.0, 1.0]);
+        assert_eq!(quarters(&first.moving[2]), [2.0, 1.0, 1.0]);
         assert_eq!((quarters(&first.closing[0]), first.closing[0][1].is_rest), (vec![3.0, 1.0], true));
     }
 
