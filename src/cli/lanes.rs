@@ -46,7 +46,8 @@ pub(super) fn player_part(
     Ok(Found { exercise, instrument })
 }
 
-fn is_for(name: &PartName, instrument: &Instrument) -> bool {
+/// Whether a part's name means an instrument.
+pub(super) fn is_for(name: &PartName, instrument: &Instrument) -> bool {
     recognised(name, None).is_some_and(|recognised| recognised.id == instrument.id)
 }
 

@@ -8,8 +8,10 @@ mod failure;
 mod lanes;
 mod listen;
 mod notes;
+mod output;
 mod ports;
 mod stage;
+mod write;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;
@@ -34,6 +36,7 @@ enum Command {
     Ports(ports::Arguments),
     Changed(changed::Arguments),
     Notes(notes::Arguments),
+    Write(write::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
     Clean(clean::Arguments),
@@ -46,6 +49,7 @@ pub fn run() -> ExitCode {
         Command::Ports(arguments) => ports::run(arguments),
         Command::Changed(arguments) => changed::run(arguments),
         Command::Notes(arguments) => notes::run(arguments),
+        Command::Write(arguments) => write::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),

@@ -21,6 +21,6 @@ pub use tempo::{Micros, TempoMap};
 pub use value_name::value_name;
 
 pub(crate) use accidentals::Accidentals;
-pub(crate) use order::MOST_MEASURES;
+pub(crate) use order::{MOST_MEASURES, performed as performed_order};
 pub(crate) use unfold::{TooLong, perform};
 pub(crate) use written::{Ending, Flow, RepeatEnd, Role, WrittenMeasure, WrittenNote, WrittenPart};

@@ -1,0 +1,6 @@
+//! What is written is read again as the same notes.
+
+#![allow(clippy::unwrap_used)] // a test that cannot go on fails
+
+mod musicxml;
+mod same;
