@@ -4,6 +4,7 @@ mod changed;
 mod check;
 mod clean;
 mod demo;
+mod drill;
 mod failure;
 mod lanes;
 mod listen;
@@ -37,6 +38,7 @@ enum Command {
     Changed(changed::Arguments),
     Notes(notes::Arguments),
     Write(write::Arguments),
+    Drill(drill::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
     Clean(clean::Arguments),
@@ -50,6 +52,7 @@ pub fn run() -> ExitCode {
         Command::Changed(arguments) => changed::run(arguments),
         Command::Notes(arguments) => notes::run(arguments),
         Command::Write(arguments) => write::run(arguments),
+        Command::Drill(arguments) => drill::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),

@@ -5,6 +5,7 @@
 mod advice;
 pub mod changed;
 mod console;
+mod drill;
 mod finding;
 mod key_check;
 mod phrases;
@@ -14,6 +15,7 @@ mod summary;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};
+pub(crate) use drill::drill;
 pub use key_check::key_check;
 pub(crate) use phrases::wrapped;
 pub use stream::Stream;

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)] // a test that cannot go on fails
 
+mod files;
 mod properties;
 mod refusals;
 mod rules;

@@ -36,8 +36,9 @@ fn said(brief: &Brief<'_>) -> String {
 fn must_keep_all_rules(brief: &Brief<'_>) -> Drill {
     let drill = compose(brief).unwrap_or_else(|error| panic!("{}: {error}", said(brief)));
     if let Err(cause) = catch_unwind(AssertUnwindSafe(|| check(brief, &drill))) {
-        eprintln!("broken by: {}", said(brief));
-        std::panic::resume_unwind(cause);
+        let text = cause.downcast_ref::<String>().cloned();
+        let text = text.or_else(|| cause.downcast_ref::<&str>().map(|text| (*text).to_owned()));
+        panic!("{}: {}", said(brief), text.unwrap_or_default());
     }
     drill
 }

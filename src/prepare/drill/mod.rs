@@ -8,6 +8,7 @@
 
 mod chance;
 mod cost;
+mod courtesy;
 mod ensemble;
 mod error;
 mod figure;
@@ -85,6 +86,11 @@ pub struct Drill {
     pub title: String,
     /// One part for each instrument, in the order of the brief.
     pub parts: Vec<Part>,
+    /// For each part the changed note of a changed-note drill, as its key has it: letter and alteration.
+    pub changed: Vec<Option<(Letter, i8)>>,
+    /// For each part the notes, by their indices, that remind with a sign in parentheses that an accidental of the
+    /// measure before is over.
+    pub courtesy: Vec<Vec<usize>>,
     /// What it came to.
     pub tally: Tally,
 }
@@ -133,7 +139,13 @@ pub fn compose(brief: &Brief<'_>) -> Result<Drill, DrillError> {
             };
             // 64 measures are not too long for anything.
             let parts = line.parts(brief.instruments).map_err(|_| DrillError::NoLine { seed: brief.seed })?;
-            return Ok(Drill { title: theme.title(), parts, tally });
+            return Ok(Drill {
+                title: theme.title(),
+                changed: parts.iter().map(|part| theme.changed_in(part)).collect(),
+                courtesy: parts.iter().map(courtesy::courtesy).collect(),
+                parts,
+                tally,
+            });
         }
     }
     Err(DrillError::NoLine { seed: brief.seed })

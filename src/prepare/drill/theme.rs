@@ -5,6 +5,7 @@ use super::figure::{self, Figure};
 use super::tone::{Standing, Target, Tone, tones};
 use super::vocabulary::Vocabulary;
 use super::{Brief, DrillError, Kind, Tally};
+use crate::exercise::Part;
 use crate::theory::{Changed, Key, Letter, changed_notes, sign};
 
 /// What a drill is about.
@@ -95,6 +96,15 @@ impl<'a> Theme<'a> {
             stage(&by_key)
         };
         aims.iter().map(aimed_at).collect()
+    }
+
+    /// The changed note of a changed-note drill as a part has it.
+    pub(super) fn changed_in(&self, part: &Part) -> Option<(Letter, i8)> {
+        let target = self.targets.first()?.first().filter(|_| matches!(self.brief.kind, Kind::Changed(_)))?;
+        let written = part.measures.first()?.key;
+        let degree = i32::from(self.keys.first()?.degree(target.letter)) - 1;
+        let letter = Letter::from_step(i32::from(written.tonic().0.step()) + degree);
+        Some((letter, written.alter(letter)))
     }
 
     /// The title of the page; keys and letters are those of the part, or of concert pitch for a section.
