@@ -52,7 +52,7 @@ pub(super) fn is_for(name: &PartName, instrument: &Instrument) -> bool {
 }
 
 /// The instrument that a part's name and hints mean, with the transposition that the part prints.
-fn recognised(name: &PartName, printed: Option<Transposition>) -> Option<&'static Instrument> {
+pub(super) fn recognised(name: &PartName, printed: Option<Transposition>) -> Option<&'static Instrument> {
     let hints: Vec<&str> = std::iter::once(&name.name).chain(&name.hints).map(String::as_str).collect();
     catalogue().recognise_printed(&hints, printed)
 }

@@ -1,24 +1,26 @@
 //! `restward write`.
 
-use super::lanes::{is_for, player_part};
+use super::lanes::{is_for, recognised};
 use super::{Failure, Outcome, output};
 use crate::exercise::{Exercise, Part, for_instrument};
 use crate::instrument::{Instrument, catalogue};
 use crate::read::{Choice, FileError, ReadError, read_file};
+use crate::show::engraver::{Engraved, Engraver, Paper, Request};
 use crate::show::wrapped;
-use crate::write::{MarkedPart, held_over, musicxml};
+use crate::write::{MarkedPart, WriteError, abc, held_over, musicxml};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 
-/// Writes an exercise as MusicXML, for any notation program.
+/// Writes an exercise as MusicXML, for any notation program, as ABC, to be typed on, or as PDF.
 ///
 /// All parts of the file, or some of them, or one line printed for other instruments: transposed, in a key
 /// with six accidentals at most, in the octave that suits a beginner.
 #[derive(clap::Args)]
 #[command(after_help = "Examples:
   restward write lesson12.mid -o lesson12.musicxml
-  restward write lesson12.musicxml --part Flute -o flute.musicxml
-  restward write line.musicxml --instrument clarinet --instrument tuba -o band.musicxml")]
+  restward write lesson12.musicxml --part Flute --format abc
+  restward write line.musicxml --instrument horn --instrument tuba -o low.musicxml
+  restward write march.musicxml --instrument tuba --paper letter -o tuba.pdf")]
 pub(super) struct Arguments {
     /// The exercise: MusicXML, .mxl or a Standard MIDI File
     exercise: PathBuf,
@@ -32,6 +34,9 @@ pub(super) struct Arguments {
     /// What to write [default: what the name after -o says, else musicxml]
     #[arg(long, value_enum)]
     format: Option<Format>,
+    /// PDF only: the paper
+    #[arg(long, value_enum, default_value_t)]
+    paper: Paper,
     /// The file to write [default: the console]
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
@@ -40,6 +45,9 @@ pub(super) struct Arguments {
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Format {
     Musicxml,
+    Abc,
+    /// Staff notation, engraved by restward-engrave
+    Pdf,
 }
 
 /// A part to write.
@@ -70,20 +78,42 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         .iter()
         .map(|written| MarkedPart { instrument: written.instrument.as_ref(), ..MarkedPart::new(&written.part) });
     let marked: Vec<MarkedPart<'_>> = marked.collect();
-    let text = match format {
-        Format::Musicxml => musicxml(title.as_deref(), &marked),
+    let written = |text: Result<String, WriteError>| {
+        text.map_err(|error| Failure::Input(format!("{}: {error}", arguments.exercise.display())))
     };
-    let text = text.map_err(|error| Failure::Input(format!("{}: {error}", arguments.exercise.display())))?;
-    output::put(arguments.output.as_deref(), text.as_bytes())?;
+    let title = title.as_deref();
+    let content = match format {
+        Format::Musicxml => written(musicxml(title, &marked))?.into_bytes(),
+        Format::Abc => written(abc(title, &marked))?.into_bytes(),
+        Format::Pdf => {
+            let pages = marked.into_iter().map(|part| written(musicxml(title, &[part]))).collect::<Result<_, _>>()?;
+            pdf(pages, arguments.paper)?
+        }
+    };
+    output::put(arguments.output.as_deref(), &content)?;
     for notice in notices {
         eprintln_wrapped(&notice);
     }
     Ok(())
 }
 
+/// Each part on pages of its own.
+fn pdf(parts: Vec<String>, paper: Paper) -> Result<Vec<u8>, Failure> {
+    let engraved = Engraver::find().and_then(|engraver| engraver.engrave(&Request::pdf(parts, paper)));
+    match engraved.map_err(|error| Failure::Machine(error.to_string()))? {
+        Engraved::Pdf(document) => Ok(document),
+        Engraved::Svg(_) => Err(Failure::Machine("the engraver made pictures instead of a PDF".into())),
+    }
+}
+
 fn by_name(output: &Path) -> Option<Format> {
     let ending = output.extension()?.to_string_lossy().to_lowercase();
-    ["musicxml", "xml"].contains(&ending.as_str()).then_some(Format::Musicxml)
+    match ending.as_str() {
+        "musicxml" | "xml" => Some(Format::Musicxml),
+        "abc" => Some(Format::Abc),
+        "pdf" => Some(Format::Pdf),
+        _ => None,
+    }
 }
 
 /// The parts of the file that are asked for: all that have notes, unless some are named.
@@ -98,17 +128,18 @@ fn parts(arguments: &Arguments, notices: &mut Vec<String>) -> Result<(Option<Str
     }
     let mut parts = Vec::new();
     for part in asked {
-        // Of a whole score the parts without notes are left out.
-        if let Err(FileError { problem: ReadError::NoNotes { part }, .. }) = read(Some(part.clone()))
-            && arguments.part.is_empty()
-        {
-            notices.push(format!("Part {part} has no notes with a pitch and is left out."));
-            continue;
-        }
-        let read = |choice: &Choice| read_file(&arguments.exercise, choice).map_err(Failure::input);
-        let found = player_part(read, Some(&part), None)?;
-        title = title.or(found.exercise.title.clone());
-        parts.push(kept(found.exercise, found.instrument, notices));
+        let exercise = match read(Some(part)) {
+            Ok(exercise) => exercise,
+            // Of a whole score the parts without notes are left out.
+            Err(FileError { problem: ReadError::NoNotes { part }, .. }) if arguments.part.is_empty() => {
+                notices.push(format!("Part {part} has no notes with a pitch and is left out."));
+                continue;
+            }
+            Err(error) => return Err(Failure::input(error)),
+        };
+        title = title.or(exercise.title.clone());
+        let instrument = recognised(&exercise.part.name, exercise.part.transposition).cloned();
+        parts.push(kept(exercise, instrument, notices));
     }
     Ok((title, parts))
 }

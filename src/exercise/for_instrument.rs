@@ -21,9 +21,9 @@ pub struct Fitted {
 const MOST_OCTAVES: i8 = 6;
 
 /// Prints a line for an instrument: the same concert notes, keys beyond six accidentals respelled with their notes, and
-/// all of it moved by whole octaves so that the fewest notes lie outside the instrument's beginner range; of equal
-/// octaves the nearest to the line as it sounded, then the lower. `None` only if no octave is left in which
-/// every note is a MIDI number.
+/// all of it moved by whole octaves to where it lies least outside the instrument's beginner range (semitones, summed over
+/// the notes); of equal octaves the nearest to the line as it sounded, then the lower. `None` only if no octave is left
+/// in which every note is a MIDI number.
 ///
 /// For a part that is the instrument's own already this changes nothing but the octave.
 pub fn for_instrument(part: &Part, instrument: &Instrument) -> Option<Fitted> {
@@ -34,14 +34,15 @@ pub fn for_instrument(part: &Part, instrument: &Instrument) -> Option<Fitted> {
     };
     let lines: Vec<_> = part.notes.iter().map(written).collect();
     let (low, high) = instrument.beginner_range;
-    let outside = |octaves: i8| {
-        let moved = lines.iter().map(|(_, pitch)| pitch.midi() + 12 * i16::from(octaves));
-        moved.filter(|midi| !(low.midi()..=high.midi()).contains(midi)).count()
+    // Semitones that each note lies outside.
+    let beyond = |octaves: i8| {
+        let moved = lines.iter().map(move |(_, pitch)| pitch.midi() + 12 * i16::from(octaves));
+        moved.map(|midi| i32::from((low.midi() - midi).max(midi - high.midi()).max(0)))
     };
     let is_heard = |octaves: &i8| part.notes.iter().flat_map(heard).all(|midi| moved(midi, *octaves).is_some());
     let octaves = (-MOST_OCTAVES..=MOST_OCTAVES)
         .filter(is_heard)
-        .min_by_key(|&octaves| (outside(octaves), octaves.unsigned_abs(), octaves))?;
+        .min_by_key(|&octaves| (beyond(octaves).sum::<i32>(), octaves.unsigned_abs(), octaves))?;
     let notes = part.notes.iter().zip(&lines).map(|(note, &(key, mut pitch))| {
         pitch.octave += octaves;
         let sounding = moved(note.sounding, octaves)?;
@@ -67,7 +68,7 @@ pub fn for_instrument(part: &Part, instrument: &Instrument) -> Option<Fitted> {
     }
     Some(Fitted {
         octaves,
-        outside: outside(octaves),
+        outside: beyond(octaves).filter(|&semitones| semitones > 0).count(),
         part: Part {
             name: PartName { id: part.name.id.clone(), name: capital(&instrument.name), hints: Vec::new() },
             transposition: Some(instrument.transposition),

@@ -6,6 +6,7 @@ mod advice;
 pub mod changed;
 mod console;
 mod drill;
+pub mod engraver;
 mod finding;
 mod key_check;
 mod phrases;

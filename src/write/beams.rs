@@ -109,7 +109,7 @@ mod tests {
 
     fn first_beams(count: u16, unit: u16, durations: &[i64]) -> String {
         let part = part(count, unit, durations);
-        let spans = super::super::page::Spans::new(&part);
+        let spans = super::super::spans::Spans::new(&part);
         let page = super::super::page::Page::new(&part, &spans);
         let beams = beams(&page.measures[0].symbols, Meter { count, unit }, Quarters::ZERO);
         let level = |beams: &Vec<&str>| beams.iter().map(|beam| beam.chars().next().unwrap()).collect::<String>();
@@ -137,7 +137,7 @@ mod tests {
     #[test]
     fn tuplets_are_closed_at_plain_places() {
         let part = part(4, 4, &[64, 64, 64, 128, 64, 192, 96, 96]);
-        let spans = super::super::page::Spans::new(&part);
+        let spans = super::super::spans::Spans::new(&part);
         let page = super::super::page::Page::new(&part, &spans);
         let symbols = &page.measures[0].symbols;
         let found = brackets(symbols, Quarters::ZERO);

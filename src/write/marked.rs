@@ -1,8 +1,10 @@
 //! A part and what is marked in it.
 
-use super::page::{Page, Spans};
+use super::page::Page;
+use super::spans::Spans;
 use crate::exercise::Part;
 use crate::instrument::{Clef, Instrument};
+use std::collections::BTreeMap;
 
 /// A part to be written, with our marks. Marks change nothing in the music: the file reads the same notes without them.
 #[derive(Debug, Clone)]
@@ -15,12 +17,26 @@ pub struct MarkedPart<'a> {
     pub courtesy: Vec<usize>,
     /// Below the end of a note, where it is let go: (index of the note, text, as `→4`).
     pub releases: Vec<(usize, String)>,
+    /// Stands before each identifier of this part, so that several parts can be shown on one page; letters, digits and
+    /// hyphens, a letter first. Empty: nothing, and in a score of several parts `P1-`, `P2-`.
+    pub prefix: String,
 }
 
 impl<'a> MarkedPart<'a> {
     /// A part without marks.
     pub fn new(part: &'a Part) -> MarkedPart<'a> {
-        MarkedPart { part, instrument: None, courtesy: Vec::new(), releases: Vec::new() }
+        MarkedPart { part, instrument: None, courtesy: Vec::new(), releases: Vec::new(), prefix: String::new() }
+    }
+
+    /// The text below the end of each note that is printed.
+    pub(super) fn releases_by_note(&self, page: &Page<'_>) -> BTreeMap<usize, &str> {
+        let mut releases = BTreeMap::new();
+        for (index, text) in &self.releases {
+            for printed in page.printed([*index].into_iter()) {
+                releases.entry(printed).or_insert(text.as_str());
+            }
+        }
+        releases
     }
 
     /// The clef of the part: the instrument's, else treble unless half of the notes lie below middle C.
@@ -33,9 +49,9 @@ impl<'a> MarkedPart<'a> {
     }
 }
 
-/// For each note of a part, in performed order, the `id` of its first printed shape: `n0`, `n1`; further shapes tied to it
-/// are `n0-2`, `n0-3`. Where a repeat is printed as a sign, a note has the identifier of the first pass. In a
-/// file of several parts each identifier begins with the part's: `P2-n0`.
+/// For each note of a part, in performed order, the `id` of its first printed shape, without prefix: `n0`, `n1`; further
+/// shapes tied to it are `n0-2`, `n0-3`. Where a repeat is printed as a sign, a note has the identifier of the first
+/// pass.
 pub fn printed_ids(part: &Part) -> Vec<String> {
     let spans = Spans::new(part);
     Page::new(part, &spans).printed_as.into_iter().map(note_id).collect()

@@ -1,16 +1,19 @@
 //! From exercises to files again: MusicXML and ABC, plain or with our marks.
 //!
-//! In: a [`Part`], from whatever kind of file, printed for whichever instrument. Out: text that reads the same notes.
-//! On the way: [`page`] (measures, notes and rests in printed [`shape`]s) → [`beams`] → [`musicxml()`] or ABC. Next is
-//! the command line, sheets.
+//! In: a [`Part`](crate::exercise::Part), from whatever kind of file, printed for whichever instrument. Out: text that reads the same notes.
+//! On the way: `page` (measures, notes and rests in printed `shape`s) → `beams` → [`musicxml()`] or [`abc()`]. Next is
+//! the command line, sheets, and [`crate::show::engraver`].
 
+mod abc;
 mod beams;
 mod marked;
 mod musicxml;
 mod page;
 mod shape;
+mod spans;
 mod xml;
 
+pub use abc::abc;
 pub use marked::{MarkedPart, held_over, printed_ids};
 pub use musicxml::musicxml;
 

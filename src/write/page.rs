@@ -4,8 +4,14 @@
 //! jumps are printed as signs where these play out to the same order; otherwise everything is written as performed.
 
 use super::shape::{Grid, Shape};
-use crate::exercise::{Flow, FollowedBy, Measure, Note, Part, Quarters, performed_order};
+use super::spans::Spans;
+use super::{MarkedPart, WriteError};
+use crate::exercise::{Flow, Measure, Note, Part, Quarters, performed_order};
+use crate::theory::Pitch;
 use std::collections::{HashMap, HashSet};
+
+/// Octaves that can be written (MusicXML 4.0 `octave`).
+const OCTAVES: std::ops::RangeInclusive<i8> = 0..=9;
 
 /// The measures to print.
 pub(super) struct Page<'a> {
@@ -27,10 +33,11 @@ pub(super) struct PageMeasure<'a> {
 }
 
 impl PageMeasure<'_> {
-    /// What is missing before the first note of a pickup, so that beats are counted from the barline.
+    /// What is missing before the first note of a pickup, which a short first measure is, so that beats are counted from
+    /// the barline.
     pub(super) fn missing(&self, index: usize) -> Quarters {
         let missing = self.measure.meter.measure() - self.measure.duration;
-        if self.measure.implicit && index == 0 && missing > Quarters::ZERO { missing } else { Quarters::ZERO }
+        if index == 0 && missing > Quarters::ZERO { missing } else { Quarters::ZERO }
     }
 }
 
@@ -63,53 +70,48 @@ pub(super) struct Tone<'a> {
     pub(super) is_last: bool,
 }
 
-/// A note in time, ended where the next begins.
-struct Span {
-    note: usize,
-    onset: Quarters,
-    end: Quarters,
-    also: Vec<u8>,
-}
-
-/// The notes one after the other.
-pub(super) struct Spans(Vec<Span>);
-
-impl Spans {
-    pub(super) fn new(part: &Part) -> Spans {
-        let last = part.measures.last().map_or(Quarters::ZERO, |measure| measure.onset + measure.duration);
-        let mut spans: Vec<Span> = Vec::with_capacity(part.notes.len());
-        for note in &part.notes {
-            if let Some(before) = spans.last_mut() {
-                if before.onset == note.onset {
-                    before.also.push(note.sounding);
-                    continue;
-                }
-                // A gap that the reader took for none is none.
-                let closes = part.notes.get(before.note).is_some_and(|note| note.followed_by == FollowedBy::Note);
-                if before.end > note.onset || closes {
-                    before.end = note.onset;
-                }
-            }
-            spans.push(Span { note: note.index, onset: note.onset, end: note.end().min(last), also: Vec::new() });
+impl Tone<'_> {
+    /// The lower tones of its chord and the grace notes before it as they are written; an error where one of them or the note
+    /// itself is too low or too high.
+    pub(super) fn spelled(
+        &self,
+        marked: &MarkedPart<'_>,
+        measure: &Measure,
+    ) -> Result<(Vec<Pitch>, Vec<Pitch>), WriteError> {
+        let note = self.note;
+        let chromatic = i16::from(note.sounding) - note.written.midi();
+        let written = |midi: &u8| Pitch::spelled_in(i16::from(*midi) - chromatic, note.key);
+        let chord: Vec<Pitch> = note.chord.iter().chain(self.also).map(written).collect();
+        let graces: Vec<Pitch> = note.graces.iter().map(written).collect();
+        let is_off = |pitch: &&Pitch| !OCTAVES.contains(&pitch.octave);
+        match [note.written].iter().chain(&chord).chain(&graces).find(is_off) {
+            None => Ok((chord, graces)),
+            Some(pitch) => Err(WriteError::OutOfReach {
+                part: marked.part.name.id.clone(),
+                measure: measure.label.clone(),
+                pitch: pitch.to_string(),
+            }),
         }
-        Spans(spans)
-    }
-
-    /// Those that sound between two points.
-    fn between(&self, from: Quarters, to: Quarters) -> &[Span] {
-        let first = self.0.partition_point(|span| span.end <= from);
-        let last = self.0.partition_point(|span| span.onset < to);
-        self.0.get(first..last).unwrap_or_default()
     }
 }
 
 impl<'a> Page<'a> {
+    /// Repeats and jumps as signs, if these are known.
     pub(super) fn new(part: &'a Part, spans: &'a Spans) -> Page<'a> {
-        let visits = page_visits(part);
+        Page::with(part, spans, page_visits(part))
+    }
+
+    /// Everything as performed, without signs.
+    pub(super) fn played_out(part: &'a Part, spans: &'a Spans) -> Page<'a> {
+        Page::with(part, spans, None)
+    }
+
+    fn with(part: &'a Part, spans: &'a Spans, visits: Option<Vec<usize>>) -> Page<'a> {
         let has_signs = visits.is_some();
         let tied_on = if has_signs { tied_on(part, spans) } else { HashSet::new() };
         let visits = visits.unwrap_or_else(|| (0..part.measures.len()).collect());
         let mut measures: Vec<PageMeasure<'a>> = Vec::with_capacity(visits.len());
+        let mut tempo = None;
         for visit in visits {
             let Some(measure) = part.measures.get(visit) else { continue };
             let mut page = PageMeasure {
@@ -121,9 +123,25 @@ impl<'a> Page<'a> {
             };
             let missing = page.missing(measures.len());
             page.symbols = symbols(part, spans, measure, missing, &tied_on);
+            // What holds already, as after a jump, is not printed again.
+            page.tempos.retain(|&(_, new)| tempo.replace(new) != Some(new));
             measures.push(page);
         }
         Page { measures, printed_as: printed_as(part, has_signs) }
+    }
+
+    /// The notes and what is printed for them: a mark of a later pass stands where the first pass is printed.
+    pub(super) fn printed(&self, notes: impl Iterator<Item = usize>) -> impl Iterator<Item = usize> {
+        notes.flat_map(|note| [note, self.printed_as.get(note).copied().unwrap_or(note)])
+    }
+
+    /// The index of the last note on the page.
+    pub(super) fn last_note(&self) -> Option<usize> {
+        let mut symbols = self.measures.iter().rev().flat_map(|measure| measure.symbols.iter().rev());
+        symbols.find_map(|symbol| match &symbol.kind {
+            Kind::Tone(tone) => Some(tone.note.index),
+            Kind::Rest | Kind::MeasureRest => None,
+        })
     }
 }
 

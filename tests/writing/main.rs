@@ -2,5 +2,7 @@
 
 #![allow(clippy::unwrap_used)] // a test that cannot go on fails
 
+mod abc;
 mod musicxml;
+mod property;
 mod same;

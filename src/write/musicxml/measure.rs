@@ -3,13 +3,13 @@
 use super::super::beams::{Bracket, beams, brackets};
 use super::super::marked::note_id;
 use super::super::page::{Kind, Page, PageMeasure, Symbol, Tone};
-use super::super::shape::Shape;
 use super::super::xml::Xml;
 use super::super::{MarkedPart, WriteError};
-use super::note::{self, Marks, Printed, in_divisions, type_name};
-use crate::exercise::{Accidentals, Alteration, Flow, Measure, Meter};
+use super::around;
+use super::note::{self, Marks, Printed, in_divisions};
+use crate::exercise::{Accidentals, Alteration, Measure, Meter};
 use crate::instrument::Clef;
-use crate::theory::{Key, Mode, Pitch, Transposition};
+use crate::theory::{Key, Pitch, Transposition};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Writes the measures of one part in order.
@@ -21,6 +21,8 @@ pub(super) struct PartWriter<'a> {
     prefix: String,
     courtesy: BTreeSet<usize>,
     releases: BTreeMap<usize, &'a str>,
+    /// The last note on the page, which no slur leaves.
+    last: Option<usize>,
     /// Shapes written of each note.
     shapes: BTreeMap<usize, usize>,
     key: Option<Key>,
@@ -40,21 +42,14 @@ impl<'a> PartWriter<'a> {
         divisions: i64,
         prefix: String,
     ) -> PartWriter<'a> {
-        // A mark of a later pass stands where the first pass is printed.
-        let printed = |index: &usize| page.printed_as.get(*index).copied().unwrap_or(*index);
-        let courtesy = marked.courtesy.iter().flat_map(|index| [*index, printed(index)]).collect();
-        let mut releases = BTreeMap::new();
-        for (index, text) in &marked.releases {
-            releases.entry(*index).or_insert(text.as_str());
-            releases.entry(printed(index)).or_insert(text.as_str());
-        }
         PartWriter {
             marked,
             page,
             divisions,
             prefix,
-            courtesy,
-            releases,
+            courtesy: page.printed(marked.courtesy.iter().copied()).collect(),
+            releases: marked.releases_by_note(page),
+            last: page.last_note(),
             shapes: BTreeMap::new(),
             key: None,
             meter: None,
@@ -89,18 +84,18 @@ impl<'a> PartWriter<'a> {
         let next = self.page.measures.get(index + 1);
         self.accidentals = Accidentals::default();
         if let Some(ending) = page.flow.and_then(|flow| flow.ending_start.as_ref()) {
-            self.ending = passes(&ending.passes);
+            self.ending = around::passes(&ending.passes);
         }
-        left_barline(xml, page, &self.ending);
+        around::left_barline(xml, page, &self.ending);
         self.attributes(xml, page.measure, index == 0);
         if let Some(flow) = page.flow {
-            signs_at_start(xml, flow);
+            around::signs_at_start(xml, flow);
         }
         let mut tempos = page.tempos.iter().peekable();
         for (place, symbol) in page.symbols.iter().enumerate() {
             while let Some(&&(at, tempo)) = tempos.peek().filter(|(at, _)| *at < symbol.onset + symbol.value) {
                 let offset = in_divisions(at - symbol.onset, self.divisions);
-                write_tempo(xml, tempo, page.measure.meter, offset);
+                around::write_tempo(xml, tempo, page.measure.meter, offset);
                 tempos.next();
             }
             let bracket = brackets.get(place).copied().unwrap_or_default();
@@ -114,17 +109,14 @@ impl<'a> PartWriter<'a> {
                 Kind::Rest => note::rest(xml, symbol.shape, false, in_divisions(symbol.value, self.divisions), bracket),
                 Kind::Tone(tone) => {
                     let beams = beams.get(place).map_or(&[][..], Vec::as_slice);
-                    let after = page.symbols.get(place + 1..).unwrap_or_default();
-                    let has_next = after.iter().chain(next.into_iter().flat_map(|next| &next.symbols)).next();
-                    let is_followed = has_next.is_some_and(|next| matches!(next.kind, Kind::Tone(_)));
-                    self.tone(xml, page.measure, symbol, tone, (beams, bracket, is_followed))?;
+                    self.tone(xml, page.measure, symbol, tone, (beams, bracket))?;
                 }
             }
         }
         if let Some(flow) = page.flow {
-            signs_at_end(xml, flow, self.page);
+            around::signs_at_end(xml, flow, self.page);
         }
-        right_barline(xml, page, next.is_none(), &self.ending);
+        around::right_barline(xml, page, next.is_none(), &self.ending);
         Ok(())
     }
 
@@ -139,7 +131,7 @@ impl<'a> PartWriter<'a> {
                 xml.text("divisions", &[], self.divisions);
             }
             if is_new_key {
-                write_key(xml, measure.key);
+                around::write_key(xml, measure.key);
             }
             if is_new_meter {
                 xml.element("time", &[], |xml| {
@@ -155,7 +147,7 @@ impl<'a> PartWriter<'a> {
                 });
                 let own = self.marked.part.transposition.unwrap_or_default();
                 if own != Transposition::default() {
-                    write_transposition(xml, own);
+                    around::write_transposition(xml, own);
                 }
             }
         });
@@ -168,23 +160,13 @@ impl<'a> PartWriter<'a> {
         measure: &Measure,
         symbol: &Symbol<'_>,
         tone: &Tone<'_>,
-        (beams, bracket, is_followed): (&[&'static str], Bracket, bool),
+        (beams, bracket): (&[&'static str], Bracket),
     ) -> Result<(), WriteError> {
         let note = tone.note;
         if !tone.from_tie {
             self.changes(xml, tone);
         }
-        let written = |midi: u8| Pitch::spelled_in(i16::from(midi) - i16::from(self.transposition.chromatic), note.key);
-        let chord: Vec<Pitch> = note.chord.iter().chain(tone.also).map(|&midi| written(midi)).collect();
-        let graces: Vec<Pitch> = note.graces.iter().map(|&midi| written(midi)).collect();
-        let low_or_high = |pitch: &&Pitch| !(0..=9).contains(&pitch.octave);
-        if let Some(pitch) = [note.written].iter().chain(&chord).chain(&graces).find(low_or_high) {
-            return Err(WriteError::OutOfReach {
-                part: self.marked.part.name.id.clone(),
-                measure: measure.label.clone(),
-                pitch: pitch.to_string(),
-            });
-        }
+        let (chord, graces) = tone.spelled(self.marked, measure)?;
         if !tone.from_tie {
             for pitch in graces {
                 let accidental = self.accidental(pitch, note.key, false);
@@ -198,8 +180,8 @@ impl<'a> PartWriter<'a> {
                 accidental = Printed::InParentheses;
             }
         }
-        let slur_stops = tone.is_last && self.in_slur && !note.slurred;
-        let slur_starts = !tone.from_tie && !self.in_slur && note.slurred && (is_followed || !tone.is_last);
+        let slur_stops = tone.is_last && self.in_slur && (!note.slurred || Some(note.index) == self.last);
+        let slur_starts = !tone.from_tie && !self.in_slur && note.slurred && Some(note.index) != self.last;
         self.in_slur = (self.in_slur || slur_starts) && !slur_stops;
         let marks = Marks {
             id: self.id(note.index),
@@ -237,10 +219,10 @@ impl<'a> PartWriter<'a> {
         }
         xml.element("attributes", &[], |xml| {
             if let Some(key) = key {
-                write_key(xml, key);
+                around::write_key(xml, key);
             }
             if is_other {
-                write_transposition(xml, self.transposition);
+                around::write_transposition(xml, self.transposition);
             }
         });
     }
@@ -260,147 +242,5 @@ impl<'a> PartWriter<'a> {
         *count += 1;
         let piece = if *count > 1 { format!("-{count}") } else { String::new() };
         format!("{}{}{piece}", self.prefix, note_id(printed))
-    }
-}
-
-fn write_key(xml: &mut Xml, key: Key) {
-    xml.element("key", &[], |xml| {
-        xml.text("fifths", &[], key.fifths);
-        xml.text("mode", &[], if key.mode == Mode::Minor { "minor" } else { "major" });
-    });
-}
-
-fn write_transposition(xml: &mut Xml, transposition: Transposition) {
-    let octaves = transposition.chromatic / 12;
-    xml.element("transpose", &[], |xml| {
-        xml.text("diatonic", &[], i16::from(transposition.diatonic) - 7 * i16::from(octaves));
-        xml.text("chromatic", &[], transposition.chromatic % 12);
-        if octaves != 0 {
-            xml.text("octave-change", &[], octaves);
-        }
-    });
-}
-
-/// A tempo: the beats a minute to read, the exact tempo for programs.
-fn write_tempo(xml: &mut Xml, micros_per_quarter: f64, meter: Meter, offset: i64) {
-    let quarters = 60_000_000.0 / micros_per_quarter;
-    let exact = quarters.to_string();
-    // No note prints the beat of 3/256.
-    let Some(beat) = Shape::of(meter.beat()) else {
-        return xml.element("sound", &[("tempo", &exact)], |xml| xml.text("offset", &[], offset));
-    };
-    xml.element("direction", &[("placement", "above")], |xml| {
-        xml.element("direction-type", &[], |xml| {
-            xml.element("metronome", &[], |xml| {
-                xml.text("beat-unit", &[], type_name(beat.power));
-                for _ in 0..beat.dots {
-                    xml.empty("beat-unit-dot", &[]);
-                }
-                // Two decimals are more than any printed tempo has.
-                let per_minute = (quarters / meter.beat().to_f64() * 100.0).round() / 100.0;
-                xml.text("per-minute", &[], per_minute);
-            });
-        });
-        if offset != 0 {
-            xml.text("offset", &[("sound", "yes")], offset);
-        }
-        xml.empty("sound", &[("tempo", &exact)]);
-    });
-}
-
-fn left_barline(xml: &mut Xml, page: &PageMeasure<'_>, ending: &str) {
-    let flow = page.flow;
-    let repeats = flow.is_some_and(|flow| flow.repeat_start);
-    let begins = flow.is_some_and(|flow| flow.ending_start.is_some());
-    if !repeats && !begins && !page.double_bar {
-        return;
-    }
-    xml.element("barline", &[("location", "left")], |xml| {
-        if repeats {
-            xml.text("bar-style", &[], "heavy-light");
-        } else if page.double_bar {
-            xml.text("bar-style", &[], "light-light");
-        }
-        if begins {
-            xml.empty("ending", &[("number", ending), ("type", "start")]);
-        }
-        if repeats {
-            xml.empty("repeat", &[("direction", "forward")]);
-        }
-    });
-}
-
-/// `1, 2`; one blank where the file does not say, as MusicXML 4.0 `ending-number` allows.
-fn passes(passes: &[u32]) -> String {
-    match passes {
-        [] => " ".to_owned(),
-        passes => passes.iter().map(u32::to_string).collect::<Vec<_>>().join(", "),
-    }
-}
-
-fn right_barline(xml: &mut Xml, page: &PageMeasure<'_>, is_last: bool, ending: &str) {
-    let repeat = page.flow.and_then(|flow| flow.repeat_end);
-    let stops = page.flow.is_some_and(|flow| flow.ending_stop);
-    if repeat.is_none() && !stops && !is_last {
-        return;
-    }
-    xml.element("barline", &[("location", "right")], |xml| {
-        if repeat.is_some() || is_last {
-            xml.text("bar-style", &[], "light-heavy");
-        }
-        if stops {
-            xml.empty("ending", &[("number", ending), ("type", if repeat.is_some() { "stop" } else { "discontinue" })]);
-        }
-        if let Some(repeat) = repeat {
-            let times = repeat.times.to_string();
-            let mut attributes = vec![("direction", "backward")];
-            if repeat.times != 2 {
-                attributes.push(("times", &times));
-            }
-            if repeat.after_jump {
-                attributes.push(("after-jump", "yes"));
-            }
-            xml.empty("repeat", &attributes);
-        }
-    });
-}
-
-fn signs_at_start(xml: &mut Xml, flow: &Flow) {
-    for (sign, name) in [("segno", &flow.segno), ("coda", &flow.coda)] {
-        let Some(name) = name else { continue };
-        xml.element("direction", &[("placement", "above")], |xml| {
-            xml.element("direction-type", &[], |xml| xml.empty(sign, &[]));
-            xml.empty("sound", &[(sign, name)]);
-        });
-    }
-}
-
-fn signs_at_end(xml: &mut Xml, flow: &Flow, page: &Page<'_>) {
-    let has = |sign: fn(&Flow) -> bool| page.measures.iter().filter_map(|measure| measure.flow).any(sign);
-    let until = if has(|flow| flow.to_coda.is_some()) {
-        " al Coda"
-    } else if has(|flow| flow.fine) {
-        " al Fine"
-    } else {
-        ""
-    };
-    let mut signs = Vec::new();
-    if let Some(name) = &flow.to_coda {
-        signs.push(("To Coda".to_owned(), ("tocoda", name.as_str())));
-    }
-    if flow.fine {
-        signs.push(("Fine".to_owned(), ("fine", "yes")));
-    }
-    if flow.da_capo {
-        signs.push((format!("D.C.{until}"), ("dacapo", "yes")));
-    }
-    if let Some(name) = &flow.dal_segno {
-        signs.push((format!("D.S.{until}"), ("dalsegno", name.as_str())));
-    }
-    for (words, sound) in signs {
-        xml.element("direction", &[("placement", "above")], |xml| {
-            xml.element("direction-type", &[], |xml| xml.text("words", &[], words));
-            xml.empty("sound", &[sound]);
-        });
     }
 }

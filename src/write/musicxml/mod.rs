@@ -1,16 +1,19 @@
 //! MusicXML 4.0, partwise.
 //!
 //! In: parts with marks. Out: the text of a score. Element names and their order are those of the MusicXML 4.0 reference
-//! and its XSD (W3C Music Notation Community Group); [`measure`] writes a measure, [`note`] a note.
+//! and its XSD (W3C Music Notation Community Group); [`measure`] writes a measure, [`note`] a note, [`around`] what stands
+//! between them.
 //!
 //! Written for people: types, dots, tuplets and beams by the beat, accidentals where one must be printed. Our marks are a
 //! cautionary `accidental` in parentheses, and a `lyric` named `release` below the end of a note: every program gives a lyric
 //! room and sets all of them on one line.
 
+mod around;
 mod measure;
 mod note;
 
-use super::page::{Page, Spans};
+use super::page::Page;
+use super::spans::Spans;
 use super::xml::Xml;
 use super::{MarkedPart, WriteError};
 use crate::exercise::Quarters;
@@ -47,7 +50,10 @@ pub fn musicxml(title: Option<&str>, parts: &[MarkedPart<'_>]) -> Result<String,
         for (number, (marked, page)) in (1..).zip(parts.iter().zip(&pages)) {
             let id = format!("P{number}");
             xml.element("part", &[("id", &id)], |xml| {
-                let prefix = if parts.len() > 1 { format!("{id}-") } else { String::new() };
+                let prefix = match marked.prefix.as_str() {
+                    "" if parts.len() > 1 => format!("{id}-"),
+                    own => own.to_owned(),
+                };
                 let written = divisions(page)
                     .ok_or_else(|| WriteError::TooFine { part: marked.part.name.id.clone() })
                     .and_then(|divisions| PartWriter::new(marked, page, divisions, prefix).write(xml));
