@@ -28,6 +28,7 @@ use std::path::{Path, PathBuf};
   restward drill --kind two-keys --key F --to Eb --instrument horn -o turn.xml
 Then:
   restward notes alto.musicxml
+  restward write alto.musicxml -o alto.pdf
   restward listen alto.musicxml --player Mia=wind:alto-sax"
 )]
 pub(super) struct Arguments {

@@ -69,7 +69,7 @@ fn kind(key: Key, turn: usize, keys: &[Key]) -> Kind {
 fn every_instrument_key_kind_level_meter_and_length() {
     let (keys, family) = (keys(), default_family());
     let instruments: Vec<&Instrument> = catalogue().instruments().collect();
-    let combinations = instruments.len() * keys.len() * 6 * LEVELS.len() * METERS.len() * 29;
+    let combinations = instruments.len() * keys.len() * 6 * LEVELS.len() * METERS.len() * 61;
     // 7919 is a prime that none of the numbers above is a multiple of.
     for number in 0..6_000 {
         let mut turns = Turns((number * 7919 * 101) % combinations);
@@ -77,7 +77,7 @@ fn every_instrument_key_kind_level_meter_and_length() {
         let key = keys[turns.of(keys.len())];
         let kind = kind(key, turns.of(6), &keys);
         let (level, meter) = (LEVELS[turns.of(3)], METERS[turns.of(METERS.len())]);
-        let measures = 4 + turns.of(29);
+        let measures = 4 + turns.of(61);
         let seed = number as u64;
         must_keep_all_rules(&Brief {
             kind,
@@ -131,7 +131,7 @@ fn sections_in_unison_and_octaves() {
         let key = keys[turns.of(8)];
         let kind = kind(key, turns.of(6), &keys[..8]);
         let (level, meter) = (LEVELS[turns.of(3)], METERS[turns.of(METERS.len())]);
-        let measures = 4 + number % 29;
+        let measures = 4 + number % 61;
         let seed = number as u64;
         must_keep_all_rules(&Brief {
             kind,

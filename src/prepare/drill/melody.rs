@@ -6,6 +6,7 @@
 
 use super::chance::Chance;
 use super::cost::{NEVER, alone, step, turn};
+use super::rules::{would_repeat, would_sway};
 use super::spot::{Spot, Want};
 use super::tone::{Standing, Tone};
 
@@ -14,6 +15,8 @@ use super::tone::{Standing, Tone};
 const LIKELY: [u32; 9] = [1000, 550, 300, 165, 90, 50, 27, 15, 8];
 /// How much likelier a tone is that moves as its model did.
 const AS_MODEL: u32 = 5;
+/// How much less likely a tone is that goes back and forth a second time.
+const SWAYING: u32 = 8;
 
 /// The line, a tone for each spot; `None` if there is none that keeps all demands.
 pub(super) fn melody(spots: &[Spot], tones: &[Tone], widest: i16, chance: &mut Chance) -> Option<Vec<Tone>> {
@@ -31,6 +34,14 @@ pub(super) fn melody(spots: &[Spot], tones: &[Tone], widest: i16, chance: &mut C
             let likely = LIKELY.get((cost - best) as usize).copied().unwrap_or(0);
             if moves_as_model(spot, &line, tone) { likely * AS_MODEL } else { likely }
         }));
+        for (weight, tone) in weights.iter_mut().zip(here) {
+            if would_repeat(spots, &line, tone) {
+                // Only where nothing else is left: then the whole line is given up later.
+                *weight = (*weight).min(1);
+            } else if would_sway(&line, tone) {
+                *weight = weight.div_ceil(SWAYING);
+            }
+        }
         let drawn = chance.weighted(&weights)?;
         line.push(*here.get(drawn)?);
         (before, last) = (last, drawn);

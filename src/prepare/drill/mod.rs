@@ -2,9 +2,9 @@
 //!
 //! In: a [`Brief`]. Out: a [`Drill`], a part for each instrument in the model of [`crate::exercise`].
 //!
-//! First the measures and phrases ([`frame`]), then the rhythm ([`rhythm`]; of hold drills [`hold`]), harmony and line
-//! ([`shape`]), what the drill practises ([`figure`]), then the tones ([`melody`]), and the parts ([`voices`]). What
-//! each level may be asked stands in `config/drills.toml`. All choices come from one seed.
+//! First the measures and phrases (`frame`), then the rhythm (`rhythm`; of hold drills `hold`), harmony and line (`shape`),
+//! what the drill practises (`figure`), then the tones (`melody`), and the parts (`voices`). What each level may be asked
+//! stands in `config/drills.toml`. All choices come from one seed.
 
 mod chance;
 mod cost;
@@ -42,9 +42,9 @@ use voices::Line;
 /// The fewest and the most measures of a drill.
 const MEASURES: std::ops::RangeInclusive<usize> = 4..=64;
 /// Drafts made before giving up.
-const DRAFTS: usize = 60;
+const DRAFTS: usize = 100;
 /// Drafts that must have every way to come to the changed note; later ones must only have the changed note.
-const THOROUGH_DRAFTS: usize = 40;
+const THOROUGH_DRAFTS: usize = 70;
 
 /// What a drill is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,4 +1,4 @@
-//! What a finished line must keep besides what its notes were asked: no bare repetition.
+//! What a line must keep besides what its notes were asked: no bare repetition.
 
 use super::frame::Frame;
 use super::spot::Spot;
@@ -27,4 +27,32 @@ pub(super) fn no_bare_repetition(spots: &[Spot], line: &[Tone], frame: &Frame) -
     let same_phrase = phrases.iter().enumerate().any(|(index, phrase)| phrases[..index].contains(phrase));
     let to_and_fro = line.windows(5).any(|five| five.windows(3).all(|three| three[0].midi == three[2].midi));
     !again(1) && !again(2) && !same_phrase && !to_and_fro
+}
+
+/// Whether one more tone would make a measure the same as the one before it, two measures the same as the two before
+/// them, or two tones take turns a fifth time. To be asked while the line grows, so that few finished ones need be
+/// thrown away.
+pub(super) fn would_repeat(spots: &[Spot], line: &[Tone], tone: &Tone) -> bool {
+    if let [.., before, _] = line
+        && would_sway(&line[..line.len() - 1], &line[line.len() - 1])
+        && before.midi == tone.midi
+    {
+        return true;
+    }
+    let index = line.len();
+    let measure = spots[index].measure;
+    if spots.get(index + 1).is_some_and(|next| next.measure == measure) {
+        return false;
+    }
+    let sung = |back: usize| {
+        let wanted = measure.checked_sub(back);
+        let notes = spots.iter().zip(line.iter().chain([tone])).filter(move |(spot, _)| Some(spot.measure) == wanted);
+        notes.map(|(spot, tone)| (spot.onset, spot.duration, tone.midi))
+    };
+    sung(0).eq(sung(1)) || (sung(0).eq(sung(2)) && sung(1).eq(sung(3)))
+}
+
+/// Whether one more tone would make two tones take turns a fourth time.
+pub(super) fn would_sway(line: &[Tone], tone: &Tone) -> bool {
+    matches!(line, [.., a, b, c] if a.midi == c.midi && b.midi == tone.midi)
 }
