@@ -6,6 +6,7 @@ mod clean;
 mod click;
 mod delay;
 mod demo;
+mod drill;
 mod failure;
 mod lanes;
 mod latency;
@@ -43,6 +44,7 @@ enum Command {
     Notes(notes::Arguments),
     Sheet(sheet::Arguments),
     Write(write::Arguments),
+    Drill(drill::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
     Latency(latency::Arguments),
@@ -58,6 +60,7 @@ pub fn run() -> ExitCode {
         Command::Notes(arguments) => notes::run(arguments),
         Command::Sheet(arguments) => sheet::run(arguments),
         Command::Write(arguments) => write::run(arguments),
+        Command::Drill(arguments) => drill::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
         Command::Latency(arguments) => latency::run(arguments),

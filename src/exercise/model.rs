@@ -57,6 +57,14 @@ impl Meter {
     /// Four quarters, where nothing is said.
     pub const COMMON: Meter = Meter { count: 4, unit: 4 };
 
+    /// Reads `4/4`, `6/8`; the upper number up to 64, the lower a power of two up to 64. `None`: no meter.
+    pub fn parse(text: &str) -> Option<Meter> {
+        let (count, unit) = text.trim().split_once('/')?;
+        let meter = Meter { count: count.parse().ok()?, unit: unit.parse().ok()? };
+        let sound = (1..=64).contains(&meter.count) && meter.unit.is_power_of_two() && meter.unit <= 64;
+        sound.then_some(meter)
+    }
+
     /// The beat: the quarter in x/4, the half in x/2, the dotted quarter in 6/8, 9/8, 12/8 (DESIGN.md §3).
     /// Other meters: the unit of the lower number, and three of them where the upper number is a
     /// multiple of three above three.

@@ -5,6 +5,7 @@
 mod advice;
 pub mod changed;
 mod console;
+mod drill;
 pub mod engraver;
 mod finding;
 mod key_check;
@@ -16,6 +17,7 @@ mod summary;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};
+pub(crate) use drill::drill;
 pub use key_check::key_check;
 pub(crate) use phrases::{beat_line, wrapped};
 pub use stream::Stream;
