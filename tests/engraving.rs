@@ -158,3 +158,17 @@ fn one_file_makes_one_picture() {
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
     Command::new(&program).write_stdin("no notation").assert().failure().code(1);
 }
+
+/// A page of sheets has the staff of every instrument, with every note of it under an identifier of its own.
+#[test]
+#[ignore = "needs restward-engrave, which tools/test builds"]
+fn every_sheet_has_its_staff() {
+    let mut command = Command::cargo_bin("restward").unwrap();
+    let done = command.arg("sheet").arg(exercise()).args(["--all", "--format", "html"]).assert().success();
+    let page = String::from_utf8(done.get_output().stdout.clone()).unwrap();
+    assert!(!page.contains("No staff here"));
+    let sheets = catalogue().instruments().count();
+    for (sheet, note) in (0..sheets).flat_map(|sheet| (0..part().notes.len()).map(move |note| (sheet, note))) {
+        assert_eq!(page.matches(&format!("\"s{sheet}-n{note}\"")).count(), 1, "sheet {sheet}, note {note}");
+    }
+}

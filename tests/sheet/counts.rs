@@ -138,3 +138,61 @@ fn repeats_are_counted_once() {
     // The D before the repeat is followed by the C again; it is the last note only the second time.
     assert_eq!(releases.len(), 1);
 }
+
+/// Values as they fill a beat, and longer ones: (text, in twelfths of a quarter).
+const FIGURES: [(&[&str], i64); 9] = [
+    (&["1/4", "1/4", "1/2"], 12),
+    (&["3/4", "1/4"], 12),
+    (&["1/3", "1/3", "1/3"], 12),
+    (&["1/2", "1/2"], 12),
+    (&["1"], 12),
+    (&["3/2", "1/2"], 24),
+    (&["2"], 24),
+    (&["2/3", "2/3", "2/3"], 24),
+    (&["3"], 36),
+];
+
+proptest::proptest! {
+    /// Whatever stands in a measure: each note begins on a word of its own, each release before a rest has its word, and
+    /// the words stand in order.
+    #[test]
+    fn every_note_and_release_has_its_word(figures in proptest::collection::vec((0usize..9, 0u8..4), 1..24)) {
+        let mut measures = vec![String::new()];
+        let mut filled = 0;
+        for (figure, rest) in figures {
+            let (values, length) = FIGURES[figure];
+            if filled + length > 48 {
+                // The rest of the measure is silent.
+                *measures.last_mut().unwrap() += &format!(" r:{}/12", 48 - filled);
+                measures.push(String::new());
+                filled = 0;
+            }
+            for (place, value) in values.iter().enumerate() {
+                let pitch = if rest == 0 && place + 1 == values.len() { "r" } else { "C5" };
+                *measures.last_mut().unwrap() += &format!(" {pitch}:{value}");
+            }
+            filled = (filled + length) % 48;
+            if filled == 0 {
+                measures.push(String::new());
+            }
+        }
+        measures.retain(|measure| measure.contains("C5"));
+        proptest::prop_assume!(!measures.is_empty());
+        let texts: Vec<&str> = measures.iter().map(String::as_str).collect();
+        let exercise = score::read((4, 4), &texts);
+        let (counted, releases) = count(&exercise.part);
+        let words = || counted.iter().flat_map(|measure| &measure.counts);
+        let begun: Vec<usize> =
+            words().filter_map(|count| if let State::Begins(note) = count.state { Some(note) } else { None }).collect();
+        proptest::prop_assert_eq!(begun, (0..exercise.part.notes.len()).collect::<Vec<_>>());
+        for measure in &counted {
+            proptest::prop_assert!(measure.counts.is_sorted_by(|a, b| a.at < b.at));
+        }
+        for release in &releases {
+            let is_last = release.note + 1 == exercise.part.notes.len();
+            proptest::prop_assert!(release.on.is_some() || is_last);
+        }
+        let rests = exercise.part.notes.windows(2).filter(|pair| pair[1].onset > pair[0].end()).count();
+        proptest::prop_assert!(releases.len() == rests + 1);
+    }
+}

@@ -2,6 +2,7 @@
 
 use super::diagram::svg;
 use super::grid::{self, Row, rows};
+use super::remarks::remarks;
 use super::words;
 use super::{SheetOrWhy, Staff, director, who};
 use crate::instrument::{Press, Way};
@@ -91,7 +92,7 @@ fn page<'a>(sheet: &Sheet, staff: Option<&'a Staff>) -> Page<'a> {
     }
     Page {
         name: words::capital(&who(sheet)),
-        remarks: words::remarks(sheet),
+        remarks: remarks(sheet),
         keys: (0..sheet.sections.len()).map(|place| key(sheet, place)).collect(),
         legend: legend(sheet),
         systems,

@@ -8,6 +8,7 @@ mod grid;
 mod html;
 mod json;
 mod marks;
+mod remarks;
 mod text;
 mod words;
 

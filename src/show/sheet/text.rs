@@ -2,6 +2,7 @@
 
 use super::super::phrases::wrapped;
 use super::grid::{Row, rows};
+use super::remarks::remarks;
 use super::words;
 use crate::instrument::{Press, Way};
 use crate::prepare::{ChangedNote, Fingered, Sheet};
@@ -18,7 +19,7 @@ pub(super) fn write(out: &mut dyn Write, title: &str, sheet: &Sheet) -> io::Resu
     let who = super::who(sheet);
     let heading = format!("{title} · {who}");
     writeln!(out, "{heading}\n{}", "=".repeat(heading.chars().count().min(WIDTH)))?;
-    for remark in words::remarks(sheet) {
+    for remark in remarks(sheet) {
         sentence(out, &format!("Note: {remark}"), "  ")?;
     }
     for (place, section) in sheet.sections.iter().enumerate() {

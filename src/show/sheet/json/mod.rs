@@ -1,6 +1,9 @@
 //! Sheets for programs. Names are plain ASCII (`Bb4`, `Eb major`), sentences as people read them; places and values are
 //! exact fractions of a quarter note, beats fractions of the beat in force.
 
+mod shape;
+
+use super::remarks::remarks;
 use super::words;
 use super::{SheetOrWhy, who};
 use crate::exercise::{Note, Part};
@@ -8,164 +11,11 @@ use crate::instrument::Way;
 use crate::prepare::{
     ChangedNote, Fingered, KeySection, MeasureCount, RangeCheck, Reason, Release, Sheet, Spot, State,
 };
-use crate::theory::{Pitch, Rank, sign};
-use serde::Serialize;
-
-#[derive(Serialize)]
-pub(super) struct Listing<'a> {
-    title: &'a str,
-    sheets: Vec<Entry<'a>>,
-}
-
-/// A sheet, or only a sentence.
-#[derive(Serialize)]
-#[serde(untagged)]
-enum Entry<'a> {
-    Sheet(Box<JsonSheet<'a>>),
-    Why { name: &'a str, remarks: [&'a str; 1] },
-}
-
-#[derive(Serialize)]
-struct JsonSheet<'a> {
-    name: String,
-    /// Id of the catalogue; null where it is not known.
-    instrument: Option<&'a str>,
-    part: &'a str,
-    /// Octaves above the line it was made from; null for the file's own part.
-    moved_octaves: Option<i8>,
-    remarks: Vec<String>,
-    keys: Vec<JsonKey<'a>>,
-    fingering_remark: Option<&'a str>,
-    measures: Vec<JsonMeasure<'a>>,
-    releases: Vec<JsonRelease<'a>>,
-    hardest: Vec<JsonSpot<'a>>,
-    longest_hold: Option<JsonNote<'a>>,
-    no_breath: Vec<JsonStretch<'a>>,
-    range: Option<JsonRange<'a>>,
-}
-
-#[derive(Serialize)]
-struct JsonKey<'a> {
-    from_measure: &'a str,
-    written_key: String,
-    concert_key: String,
-    accidentals: Vec<String>,
-    respelled: bool,
-    shared_by: &'a [String],
-    #[serde(skip_serializing_if = "Option::is_none")]
-    printed: Option<String>,
-    changed: Vec<JsonChanged<'a>>,
-}
-
-#[derive(Serialize)]
-struct JsonChanged<'a> {
-    written: String,
-    sign: &'static str,
-    rank: Rank,
-    differing: usize,
-    /// As played, repeats included.
-    occurrences: usize,
-    /// Places of these notes, see `check --report json`.
-    indices: &'a [usize],
-    measures: Vec<&'a str>,
-    fingered: Vec<JsonFingered>,
-}
-
-#[derive(Serialize)]
-struct JsonFingered {
-    written: String,
-    fingerings: Vec<JsonWay>,
-    mistaken_for: String,
-    mistaken_fingerings: Vec<JsonWay>,
-}
-
-#[derive(Serialize)]
-struct JsonWay {
-    #[serde(skip_serializing_if = "Option::is_none")]
-    name: Option<String>,
-    usual: bool,
-    short: String,
-    words: String,
-}
-
-/// A measure of the page with its count, or several of rest.
-#[derive(Serialize)]
-struct JsonMeasure<'a> {
-    measure: &'a str,
-    /// How many measures of rest there are from here; their counts are left out.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    rest_measures: Option<usize>,
-    counts: Vec<JsonCount>,
-}
-
-#[derive(Serialize)]
-struct JsonCount {
-    say: String,
-    at_quarters: String,
-    /// `begins`, `sounds`, `rest`.
-    state: &'static str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    index: Option<usize>,
-    /// The note that is let go here.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    releases: Option<usize>,
-}
-
-#[derive(Serialize)]
-struct JsonNote<'a> {
-    index: usize,
-    measure: &'a str,
-    beat: String,
-    written: String,
-    value_beats: String,
-}
-
-#[derive(Serialize)]
-struct JsonRelease<'a> {
-    #[serde(flatten)]
-    note: JsonNote<'a>,
-    /// Null: the note lasts to the end of the music.
-    off_on: Option<JsonWord<'a>>,
-    fermata: bool,
-}
-
-#[derive(Serialize)]
-struct JsonWord<'a> {
-    measure: &'a str,
-    say: &'a str,
-}
-
-#[derive(Serialize)]
-struct JsonSpot<'a> {
-    #[serde(flatten)]
-    note: JsonNote<'a>,
-    reasons: Vec<&'static str>,
-    sentence: String,
-}
-
-#[derive(Serialize)]
-struct JsonStretch<'a> {
-    first: &'a str,
-    last: &'a str,
-}
-
-#[derive(Serialize)]
-struct JsonRange<'a> {
-    lowest: String,
-    highest: String,
-    beginner: [String; 2],
-    full: [String; 2],
-    outside: Vec<JsonOutside<'a>>,
-    notes_outside: usize,
-    playable: bool,
-    suggested_octaves: Option<i8>,
-}
-
-#[derive(Serialize)]
-struct JsonOutside<'a> {
-    written: String,
-    first_measure: &'a str,
-}
+use crate::theory::{Pitch, sign};
+use shape::{
+    Entry, JsonChanged, JsonCount, JsonFingered, JsonKey, JsonMeasure, JsonNote, JsonOutside, JsonRange, JsonRelease,
+    JsonSheet, JsonSpot, JsonStretch, JsonWay, JsonWord, Listing,
+};
 
 pub(super) fn of<'a>(title: &'a str, sheets: &'a [SheetOrWhy]) -> Listing<'a> {
     let entry = |sheet: &'a SheetOrWhy| match sheet {
@@ -182,7 +32,7 @@ fn json_sheet(sheet: &Sheet) -> JsonSheet<'_> {
         instrument: sheet.instrument.as_ref().map(|instrument| instrument.id.as_str()),
         part: &part.name.id,
         moved_octaves: sheet.moved.as_ref().map(|moved| moved.octaves),
-        remarks: words::remarks(sheet),
+        remarks: remarks(sheet),
         keys: sheet.sections.iter().map(|section| json_key(part, section)).collect(),
         fingering_remark: sheet.instrument.as_ref().and_then(|instrument| instrument.fingering_remark()),
         measures: json_measures(part, &sheet.counts),
