@@ -79,6 +79,8 @@ struct Group {
     after_jump: bool,
     /// The last measure of its last ending.
     last: usize,
+    /// Only an ending for the first pass, with a repeat sign: the second goes on after it.
+    only_first: bool,
 }
 
 impl Group {
@@ -112,7 +114,9 @@ impl Walk<'_> {
         }
         let pass = self.top().pass;
         let (bracket, group) = self.bracket(here).filter(|(bracket, _)| bracket.first == here)?;
-        let wanted = if self.jumped && !group.after_jump {
+        let wanted = if group.only_first {
+            pass == 1 && (!self.jumped || group.after_jump)
+        } else if self.jumped && !group.after_jump {
             bracket.is_last
         } else {
             // Without a repeat sign the endings are played one after the other.
@@ -148,7 +152,7 @@ impl Walk<'_> {
         }
         let bracket = self.bracket(here);
         if let Some(repeat) = flow.repeat_end {
-            let passes = bracket.map_or(repeat.times, |(bracket, group)| match bracket.is_last {
+            let passes = bracket.map_or(repeat.times, |(bracket, group)| match bracket.is_last && !group.only_first {
                 // In the last ending the sign means what it says only if more passes are printed.
                 true => group.count(),
                 false => group.count().max(repeat.times),
@@ -278,6 +282,8 @@ fn groups(flows: &[&Flow], brackets: &[Bracket]) -> Vec<Group> {
             group.repeats = true;
             group.after_jump |= first.after_jump || signs.any(|sign| sign.after_jump);
         }
+        let is_first = flows[bracket.first].ending_start.as_ref().is_some_and(|ending| ending.passes == [1]);
+        group.only_first = group.repeats && is_first && group.passes.len() == 1;
     }
     groups
 }

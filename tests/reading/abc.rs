@@ -324,6 +324,9 @@ fn sections() {
     // On a line of its own a section begins in all voices that are as far.
     assert_eq!(in_order("ABA", "P:A\n[V:1]C4|\n[V:2]G4|\nP:B\n[V:1]D4|\n[V:2]A4|"), "CDC");
     assert_eq!(in_order("BA", "V:1\nP:A\nC4|\nP:B\nD4|\nV:2\nP:A\nG4|\nP:B\nA4|"), "DC");
+    let duet = tune("M:4/4\nP:ABA\nK:C", "P:A\n[V:1]C4|\n[V:2]G4|\nP:B\n[V:1]D4|\n[V:2]A4|");
+    let second = Choice { part: Some("2".into()), ..Choice::default() };
+    assert_eq!(read_exercise(duet.as_bytes(), &second).unwrap().part.notes.len(), 3);
     let missing = tune("M:4/4\nP:ABC\nK:C", "P:A\nC4|\nP:B\nD4|");
     assert_eq!(letters(&missing), "CD");
     assert!(notices(&missing).contains("\"ABC\" in line 5 is not played"));

@@ -73,10 +73,14 @@ fn codas(page: &mut Page) {
     }
 }
 
-/// Takes over from another voice of as many measures the tempo and the order of playing, where the page has none of its own.
+/// Takes over from another voice of as many measures the tempo, the sections and the order of playing, where the page has none of
+/// its own.
 pub(super) fn adopt(page: &mut Page, other: &Page) {
     if page.measures.len() != other.measures.len() {
         return;
+    }
+    if page.sections.len() < other.sections.len() {
+        page.sections = other.sections.clone();
     }
     let has_flow = page.measures.iter().any(|measure| measure.flow != Flow::default());
     let has_tempo = page.measures.iter().any(|measure| !measure.tempos.is_empty());
