@@ -13,8 +13,8 @@ pub(crate) struct Model {
     pub(super) wrong_by_semitone: f64,
     /// Skipping one, two, three notes.
     pub(super) skips: [f64; 3],
-    /// Skipping any longer stretch, to a note that opens a measure; a tenth to any other. So many notes further it is
-    /// half as likely, and from there falls with the square.
+    /// Skipping any longer stretch, to a note that opens a measure; a tenth to any other. Without a click it is half as
+    /// likely so many notes further, and from there falls with the square.
     pub(super) skip_far: f64,
     pub(super) skip_reach: f64,
     /// Share of skips after which the player goes straight on, not waiting for the time to pass.

@@ -70,9 +70,11 @@ fn judged(drill: &Drill, instrument: &Instrument, short_holds: usize) -> Report 
     let settings = Settings {
         level: Level::FirstYear,
         sends: Sends::Written,
-        grid: Some(Grid { start: zero, tempo: part.tempo.clone() }),
+        grid: Some(Grid::new(zero, part.tempo.clone())),
+        delay: None,
         instrument: Some(instrument.clone()),
         family: default_family(),
+        stamp_error: Settings::stamp_error(Micros(0)),
     };
     let mut engine = Engine::new(Arc::new(part), settings);
     for (at, bytes) in played {
