@@ -173,13 +173,25 @@ fn sized(page: &str, number: usize, request: &Request) -> Result<String, String>
 
 /// One document of all pages.
 fn pdf(pages: &[String]) -> Result<Vec<u8>, String> {
-    let document = verovio::raster::svgs_to_pdf(pages).map_err(|error| format!("no PDF can be made: {error}"))?;
-    let has = |what: &[u8]| document.windows(what.len()).any(|window| window == what);
-    // Without any font on the computer the words would be left out silently.
-    if pages.iter().any(|page| page.contains("<text")) && !has(b"/Font") {
-        return Err(
-            "no PDF can be made: this computer has no fonts for words; install some, as fonts-dejavu".to_owned()
-        );
-    }
-    Ok(document)
+    // Without a font the words would be left out without a word.
+    let family = words_family().ok_or(
+        "no PDF can be made: this computer has no fonts for the words in it; install some, as fonts-dejavu on Debian",
+    )?;
+    // verovio asks for Times or any serif, which the PDF writer does not look up as browsers do.
+    let pages: Vec<String> = pages
+        .iter()
+        .map(|page| page.replace("font-family=\"Times, serif\"", &format!("font-family=\"{family}, Times, serif\"")))
+        .collect();
+    verovio::raster::svgs_to_pdf(&pages).map_err(|error| format!("no PDF can be made: {error}"))
+}
+
+/// A font family for words that this computer has.
+fn words_family() -> Option<String> {
+    const LIKED: [&str; 6] = ["Times New Roman", "Times", "Liberation Serif", "Tinos", "Noto Serif", "DejaVu Serif"];
+    let mut fonts = fontdb::Database::new();
+    fonts.load_system_fonts();
+    let families = || fonts.faces().flat_map(|face| &face.families).map(|(family, _)| family);
+    let liked = LIKED.into_iter().find(|liked| families().any(|family| family == liked)).map(str::to_owned);
+    let plain = |family: &&String| family.chars().all(|letter| letter.is_ascii_alphanumeric() || letter == ' ');
+    liked.or_else(|| families().find(plain).cloned())
 }
