@@ -31,6 +31,9 @@ struct Arguments {
 
 /// White border of a page of paper, in tenths of a millimetre.
 const MARGIN: u32 = 150;
+/// Of a picture, which stands in a page with a border: room for the names and numbers left of the staff, whose width
+/// verovio reckons in a narrower font than the reader may have.
+const ROOM: u32 = 40;
 /// The tallest page verovio makes.
 const TALLEST: u32 = 60_000;
 
@@ -117,7 +120,7 @@ fn engrave(toolkit: &mut Toolkit, request: &Request, is_endless: bool) -> Result
 fn options(request: &Request, is_endless: bool, number: u32) -> String {
     let (width, height) = request.paper.size();
     let on_paper = request.format == Format::Pdf;
-    let margin = if on_paper { MARGIN } else { 0 };
+    let (margin, room) = if on_paper { (MARGIN, MARGIN) } else { (10, ROOM) };
     let scale = u32::from(request.scale.clamp(25, 400));
     // Pictures in a page have the width between its margins; a system alone stands on the lowest page there is.
     let width = if on_paper { width } else { width - 2 * MARGIN };
@@ -133,7 +136,7 @@ fn options(request: &Request, is_endless: bool, number: u32) -> String {
     serde_json::json!({
         "pageWidth": of(width),
         "pageHeight": of(height).clamp(100, TALLEST),
-        "pageMarginLeft": of(margin), "pageMarginRight": of(margin),
+        "pageMarginLeft": of(room), "pageMarginRight": of(room),
         "pageMarginTop": of(margin), "pageMarginBottom": of(margin),
         "adjustPageHeight": !on_paper,
         "scale": 100,
