@@ -31,6 +31,9 @@ struct Arguments {
 
 /// White border of a page of paper, in tenths of a millimetre.
 const MARGIN: u32 = 150;
+/// Of a picture, which stands in a page with a border: room for the names and numbers left of the staff, whose width
+/// verovio reckons in a narrower font than the reader may have.
+const ROOM: u32 = 40;
 /// The tallest page verovio makes.
 const TALLEST: u32 = 60_000;
 
@@ -117,7 +120,7 @@ fn engrave(toolkit: &mut Toolkit, request: &Request, is_endless: bool) -> Result
 fn options(request: &Request, is_endless: bool, number: u32) -> String {
     let (width, height) = request.paper.size();
     let on_paper = request.format == Format::Pdf;
-    let margin = if on_paper { MARGIN } else { 0 };
+    let (margin, room) = if on_paper { (MARGIN, MARGIN) } else { (10, ROOM) };
     let scale = u32::from(request.scale.clamp(25, 400));
     // Pictures in a page have the width between its margins; a system alone stands on the lowest page there is.
     let width = if on_paper { width } else { width - 2 * MARGIN };
@@ -133,7 +136,7 @@ fn options(request: &Request, is_endless: bool, number: u32) -> String {
     serde_json::json!({
         "pageWidth": of(width),
         "pageHeight": of(height).clamp(100, TALLEST),
-        "pageMarginLeft": of(margin), "pageMarginRight": of(margin),
+        "pageMarginLeft": of(room), "pageMarginRight": of(room),
         "pageMarginTop": of(margin), "pageMarginBottom": of(margin),
         "adjustPageHeight": !on_paper,
         "scale": 100,
@@ -173,13 +176,25 @@ fn sized(page: &str, number: usize, request: &Request) -> Result<String, String>
 
 /// One document of all pages.
 fn pdf(pages: &[String]) -> Result<Vec<u8>, String> {
-    let document = verovio::raster::svgs_to_pdf(pages).map_err(|error| format!("no PDF can be made: {error}"))?;
-    let has = |what: &[u8]| document.windows(what.len()).any(|window| window == what);
-    // Without any font on the computer the words would be left out silently.
-    if pages.iter().any(|page| page.contains("<text")) && !has(b"/Font") {
-        return Err(
-            "no PDF can be made: this computer has no fonts for words; install some, as fonts-dejavu".to_owned()
-        );
-    }
-    Ok(document)
+    // Without a font the words would be left out without a word.
+    let family = words_family().ok_or(
+        "no PDF can be made: this computer has no fonts for the words in it; install some, as fonts-dejavu on Debian",
+    )?;
+    // verovio asks for Times or any serif, which the PDF writer does not look up as browsers do.
+    let pages: Vec<String> = pages
+        .iter()
+        .map(|page| page.replace("font-family=\"Times, serif\"", &format!("font-family=\"{family}, Times, serif\"")))
+        .collect();
+    verovio::raster::svgs_to_pdf(&pages).map_err(|error| format!("no PDF can be made: {error}"))
+}
+
+/// A font family for words that this computer has.
+fn words_family() -> Option<String> {
+    const LIKED: [&str; 6] = ["Times New Roman", "Times", "Liberation Serif", "Tinos", "Noto Serif", "DejaVu Serif"];
+    let mut fonts = fontdb::Database::new();
+    fonts.load_system_fonts();
+    let families = || fonts.faces().flat_map(|face| &face.families).map(|(family, _)| family);
+    let liked = LIKED.into_iter().find(|liked| families().any(|family| family == liked)).map(str::to_owned);
+    let plain = |family: &&String| family.chars().all(|letter| letter.is_ascii_alphanumeric() || letter == ' ');
+    liked.or_else(|| families().find(plain).cloned())
 }

@@ -4,9 +4,11 @@
 //! MusicXML, or one PDF. One start of the program does any number of parts.
 
 mod protocol;
+mod scratch;
 
 pub use protocol::{Answer, Format, Paper, Request};
 
+use scratch::Scratch;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -85,8 +87,13 @@ impl Engraver {
     /// Engraves all parts of a request.
     pub fn engrave(&self, request: &Request) -> Result<Engraved, EngraverError> {
         let line = serde_json::to_string(request).map_err(|error| self.broken(error.to_string()))?;
-        let child =
-            Command::new(&self.program).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn();
+        let scratch = Scratch::new().map_err(|error| self.broken(error.to_string()))?;
+        let mut command = Command::new(&self.program);
+        // Unix reads the first, Windows the others.
+        for variable in ["TMPDIR", "TMP", "TEMP"] {
+            command.env(variable, scratch.path());
+        }
+        let child = command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn();
         let mut child = child.map_err(|error| self.broken(error.to_string()))?;
         let answer = converse(&mut child, line);
         if answer.is_err() {
