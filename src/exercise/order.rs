@@ -282,7 +282,8 @@ fn groups(flows: &[&Flow], brackets: &[Bracket]) -> Vec<Group> {
             group.repeats = true;
             group.after_jump |= first.after_jump || signs.any(|sign| sign.after_jump);
         }
-        let is_first = flows[bracket.first].ending_start.as_ref().is_some_and(|ending| ending.passes == [1]);
+        let is_first =
+            flows[bracket.first].ending_start.as_ref().is_some_and(|ending| ending.only_then && ending.passes == [1]);
         group.only_first = group.repeats && is_first && group.passes.len() == 1;
     }
     groups

@@ -5,6 +5,9 @@ use super::tempo::Tempo;
 use super::{Grid, Level, Settings};
 use crate::exercise::{Micros, Part, Quarters};
 
+/// A note that nothing is played after may have been held at a tempo so much further off, as a share of it.
+const UNMEASURED: f64 = 0.02;
+
 /// Of so many following notes one must have been played to measure a release between two onsets.
 const NEXT_WITHIN: usize = 8;
 
@@ -123,11 +126,12 @@ impl<'a> Frame<'a> {
         let (least, most) = tempo.before;
         let (earliest, latest) = (own.0.min(onset + least * value), own.0.max(onset + most * value));
         let change = tempo.trend * held;
+        let error = own.1 + UNMEASURED * held;
         Some(Due {
             earliest,
             latest,
-            surely_earliest: earliest - own.1 + change.min(0.0),
-            surely_latest: latest + own.1 + change.max(0.0),
+            surely_earliest: earliest - error + change.min(0.0),
+            surely_latest: latest + error + change.max(0.0),
             ..due
         })
     }
