@@ -4,6 +4,8 @@
 //! stdin either requests of [`restward::show::engraver`], one JSON object a line, each answered by a line on stdout; or one
 //! MusicXML file, and stdout is the picture.
 
+mod document;
+
 use clap::Parser;
 use restward::show::engraver::{Answer, Format, Paper, Request};
 use std::io::{self, BufRead, Read, Write};
@@ -69,7 +71,7 @@ fn serve(mut toolkit: Toolkit, arguments: &Arguments) -> io::Result<()> {
         let pages = engrave(&mut toolkit, &request, format == Format::Svg).map_err(invalid)?;
         return match format {
             Format::Svg => out.write_all(pages.concat().concat().as_bytes()),
-            Format::Pdf => out.write_all(&pdf(&pages.concat()).map_err(invalid)?),
+            Format::Pdf => out.write_all(&document::pdf(&pages.concat()).map_err(invalid)?),
         };
     }
     for line in input.lines() {
@@ -92,7 +94,7 @@ fn invalid(message: String) -> io::Error {
 fn answer(toolkit: &mut Toolkit, request: &Request) -> Answer {
     let made = engrave(toolkit, request, false).and_then(|parts| match request.format {
         Format::Svg => Ok(Answer::Svg(parts)),
-        Format::Pdf => pdf(&parts.concat()).map(|document| Answer::pdf(&document)),
+        Format::Pdf => document::pdf(&parts.concat()).map(|document| Answer::pdf(&document)),
     });
     made.unwrap_or_else(Answer::Error)
 }
@@ -145,6 +147,8 @@ fn options(request: &Request, is_endless: bool, number: u32) -> String {
         "footer": "none",
         "svgViewBox": true,
         "svgRemoveXlink": true,
+        // Without line breaks and indentation, which readers of SVG take for words.
+        "svgFormatRaw": true,
         // The same identifiers every time, others in each part.
         "xmlIdSeed": number,
     })
@@ -172,29 +176,4 @@ fn sized(page: &str, number: usize, request: &Request) -> Result<String, String>
         Some(id) if !id.is_empty() => sized.replace(id, &format!("{id}-{number}")),
         _ => sized,
     })
-}
-
-/// One document of all pages.
-fn pdf(pages: &[String]) -> Result<Vec<u8>, String> {
-    // Without a font the words would be left out without a word.
-    let family = words_family().ok_or(
-        "no PDF can be made: this computer has no fonts for the words in it; install some, as fonts-dejavu on Debian",
-    )?;
-    // verovio asks for Times or any serif, which the PDF writer does not look up as browsers do.
-    let pages: Vec<String> = pages
-        .iter()
-        .map(|page| page.replace("font-family=\"Times, serif\"", &format!("font-family=\"{family}, Times, serif\"")))
-        .collect();
-    verovio::raster::svgs_to_pdf(&pages).map_err(|error| format!("no PDF can be made: {error}"))
-}
-
-/// A font family for words that this computer has.
-fn words_family() -> Option<String> {
-    const LIKED: [&str; 6] = ["Times New Roman", "Times", "Liberation Serif", "Tinos", "Noto Serif", "DejaVu Serif"];
-    let mut fonts = fontdb::Database::new();
-    fonts.load_system_fonts();
-    let families = || fonts.faces().flat_map(|face| &face.families).map(|(family, _)| family);
-    let liked = LIKED.into_iter().find(|liked| families().any(|family| family == liked)).map(str::to_owned);
-    let plain = |family: &&String| family.chars().all(|letter| letter.is_ascii_alphanumeric() || letter == ' ');
-    liked.or_else(|| families().find(plain).cloned())
 }
