@@ -3,8 +3,9 @@
 //! The modules follow one note from left to right; nothing downstream is known upstream:
 //!
 //! [`theory`] → [`instrument`] → [`exercise`] → [`read`] → [`listen`] → [`follow`] → [`judge`] →
-//! [`session`] → [`show`] → the command line.
+//! [`session`] → [`book`] → [`show`] → the command line.
 
+pub mod book;
 pub mod exercise;
 pub mod follow;
 pub mod instrument;

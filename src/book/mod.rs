@@ -1,0 +1,24 @@
+//! The book: players, exercises, takes, findings and marks in one SQLite file.
+//!
+//! In: what arrives, before it is judged; reports, after. Out: what reviews, grades and plans ask for. A take's arrivals
+//! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
+
+mod arrivals;
+mod error;
+mod exercises;
+mod file;
+mod players;
+mod schema;
+mod takes;
+mod tally;
+
+pub use error::{BookError, BookProblem};
+pub use exercises::KeptExercise;
+pub use file::{Book, Listening};
+pub use players::{Entry, Player};
+pub use takes::{KeptTake, TakeStart, Unfinished};
+
+use crate::exercise::Micros;
+
+/// What arrives is in the book after this time at the latest.
+pub const LONGEST_WAIT: Micros = Micros(40_000);
