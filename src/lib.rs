@@ -16,6 +16,7 @@ pub mod session;
 pub mod show;
 mod smf;
 pub mod theory;
+pub mod write;
 
 #[doc(hidden)]
 pub mod cli;

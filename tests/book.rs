@@ -23,7 +23,7 @@ fn judged(case: &Case, inputs: &[Timed<Input>], grid: Option<Grid>, end: Micros)
 fn kept(case: &Case) -> (Vec<Timed<Input>>, Option<Grid>) {
     let clock = Clock::new(case.settings.grid.as_ref().map(|grid| (grid.start, &grid.tempo)));
     let snapped = case.inputs.iter().cloned().map(|input| Timed { at: clock.snap(input.at), ..input });
-    (snapped.collect(), clock.click().map(|(start, tempo)| Grid { start, tempo }))
+    (snapped.collect(), clock.click().map(|(start, tempo)| Grid::new(start, tempo)))
 }
 
 fn begun(book: &mut Book, case: &Case) -> (i64, TakeStart) {
@@ -39,6 +39,7 @@ fn begun(book: &mut Book, case: &Case) -> (i64, TakeStart) {
         sends: case.settings.sends,
         family: theory::default_family(),
         click: kept(case).1,
+        delay: None,
     };
     (book.begin_take(&start).unwrap(), start)
 }
@@ -88,14 +89,14 @@ fn a_finished_take_is_judged_again_to_the_same() {
     let mut book = Book::open_or_begin(&folder.path().join("band.db")).unwrap();
     for case in cases() {
         let (inputs, click) = kept(case);
-        let (take, _) = begun(&mut book, case);
+        let (take, start) = begun(&mut book, case);
         book.arrived(&[(take, 0, &inputs)]).unwrap();
         let report = judged(case, &inputs, click.clone(), case.end);
-        book.finish_take(take, &inputs, click.as_ref(), case.end, &case.part, &report).unwrap();
+        book.finish_take(take, &inputs, &start, case.end, &case.part, &report).unwrap();
         let kept = book.take(take).unwrap().unwrap();
         let record = read_take(&kept.record.unwrap()).unwrap();
         assert_eq!(kept.start.click, click);
-        let grid = record.start.map(|start| Grid { start, tempo: record.tempo.clone() });
+        let grid = record.start.map(|start| Grid::new(start, record.tempo.clone()));
         let again = judged(case, &record.inputs, grid, record.end);
         assert_eq!(again.flags, report.flags);
     }

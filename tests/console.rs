@@ -22,6 +22,7 @@ fn plan(players: &[&str]) -> Plan {
             part: Arc::new(read_exercise(EXERCISE, &choice).unwrap().part),
             instrument: Some(catalogue().get("alto-sax").unwrap().clone()),
             sends: Sends::Auto,
+            delay: None,
         }
     };
     Plan {
@@ -80,6 +81,7 @@ fn over(lane: usize, played: bool) -> Told {
         entrances: Count { good: 0, of: 0 },
         extra: 1,
         restarts: 2,
+        delay: None,
         ..Totals::default()
     };
     let remarks = vec!["The whole take sits an octave low.".into()];

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // a test that cannot read its data has failed
 
-use restward::exercise::{Micros, Part};
+use restward::exercise::{Micros, Part, TempoMap};
 use restward::judge::{Decision, Engine, FlagKind, Grid, Level, Report, Sends, Settings};
 use restward::listen::{Input, Timed, What};
 use restward::read::{Choice, read_exercise};
@@ -86,10 +86,8 @@ fn judged(part: &Arc<Part>, bytes: &[(f64, [u8; 3])], click: Option<f64>) -> (Re
     let settings = Settings {
         level: Level::FirstYear,
         sends: Sends::Concert,
-        grid: click.map(|start| Grid {
-            start: Micros((start * 1e6) as i64),
-            tempo: restward::exercise::TempoMap::constant(QUARTER * 1e6),
-        }),
+        grid: click.map(|start| Grid::new(Micros((start * 1e6) as i64), TempoMap::constant(QUARTER * 1e6))),
+        delay: None,
         instrument: None,
         family: theory::default_family(),
         stamp_error: Settings::stamp_error(Micros(0)),
@@ -293,6 +291,7 @@ fn a_key_without_changed_notes() {
         level: Level::FirstYear,
         sends: Sends::Concert,
         grid: None,
+        delay: None,
         instrument: None,
         family: vec![Key::major(0)],
         stamp_error: Micros(2_000),

@@ -85,3 +85,8 @@ need_build() {
       ;;
   esac
 }
+
+# C++ for the engraver alone.
+need_cxx() {
+  has c++ || install_or_say "a C++ compiler" "g++" "gcc-c++" "gcc"
+}

@@ -43,6 +43,8 @@ CREATE TABLE take (
     family TEXT NOT NULL,
     -- The click while it is not yet in a record: JSON; null without a click.
     click TEXT,
+    -- The measured delay that was taken off, in microseconds.
+    delay_us INTEGER,
     -- All that arrived, as a Standard MIDI File; null while it is played.
     record BLOB,
     -- The version of the program that judged it; null until it is judged.

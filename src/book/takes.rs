@@ -30,6 +30,8 @@ pub struct TakeStart {
     pub family: Vec<Key>,
     /// The click, if there is one.
     pub click: Option<Grid>,
+    /// The measured delay that was taken off, if there is one.
+    pub delay: Option<Micros>,
 }
 
 /// A take that was begun and never ended: the program or the computer stopped.
@@ -65,8 +67,8 @@ impl Book {
         let family: Vec<String> = start.family.iter().map(|key| key.ascii()).collect();
         self.with(|sql| {
             sql.prepare_cached(
-                "INSERT INTO take (player, exercise, begun_us, part, instrument, level, sends, family, click)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+                "INSERT INTO take (player, exercise, begun_us, part, instrument, level, sends, family, click, delay_us)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
             )?
             .execute(params![
                 start.player,
@@ -77,7 +79,8 @@ impl Book {
                 name(start.level),
                 name(start.sends),
                 family.join(","),
-                click
+                click,
+                start.delay.map(|delay| delay.0)
             ])?;
             Ok(sql.last_insert_rowid())
         })
@@ -103,12 +106,12 @@ impl Book {
         &mut self,
         take: i64,
         record: &[Timed<Input>],
-        click: Option<&Grid>,
+        start: &TakeStart,
         end: Micros,
         part: &Part,
         report: &Report,
     ) -> Result<(), BookError> {
-        let file = write_take(record, click.map(|grid| (grid.start, &grid.tempo)), end);
+        let file = write_take(record, start.click.as_ref().map(|grid| (grid.start, &grid.tempo)), start.delay, end);
         self.with(|sql| {
             let transaction = sql.transaction()?;
             transaction.execute("UPDATE take SET record = ?2 WHERE id = ?1", params![take, file])?;
@@ -142,7 +145,7 @@ impl Book {
         self.with(|sql| {
             let mut query = sql.prepare(
                 "SELECT take.id, player.name, exercise.title, take.player, take.exercise, begun_us, part,
-                     take.instrument, take.level, sends, family, click
+                     take.instrument, take.level, sends, family, click, delay_us
                  FROM take JOIN player ON player.id = take.player JOIN exercise ON exercise.id = take.exercise
                  WHERE record IS NULL ORDER BY take.id",
             )?;
@@ -158,6 +161,7 @@ impl Book {
                     sends: from_name(&text(9)?),
                     family: family(&text(10)?),
                     click: row.get::<_, Option<String>>(11)?.and_then(|json| serde_json::from_str(&json).ok()),
+                    delay: row.get::<_, Option<i64>>(12)?.map(Micros),
                 };
                 Ok(Unfinished { take: row.get(0)?, player: row.get(1)?, title: row.get(2)?, start, record: Vec::new() })
             })?;
@@ -177,7 +181,7 @@ impl Book {
     pub fn take(&mut self, take: i64) -> Result<Option<KeptTake>, BookError> {
         self.with(|sql| {
             let mut query = sql.prepare_cached(
-                "SELECT player, exercise, begun_us, part, instrument, level, sends, family, click, record
+                "SELECT player, exercise, begun_us, part, instrument, level, sends, family, click, record, delay_us
                  FROM take WHERE id = ?1",
             )?;
             let found = query.query_row([take], |row| {
@@ -192,6 +196,7 @@ impl Book {
                     sends: from_name(&text(6)?),
                     family: family(&text(7)?),
                     click: row.get::<_, Option<String>>(8)?.and_then(|json| serde_json::from_str(&json).ok()),
+                    delay: row.get::<_, Option<i64>>(10)?.map(Micros),
                 };
                 Ok(KeptTake { start, record: row.get(9)? })
             });

@@ -3,13 +3,18 @@
 mod changed;
 mod check;
 mod clean;
+mod click;
+mod delay;
 mod demo;
 mod failure;
 mod lanes;
+mod latency;
 mod listen;
 mod notes;
+mod output;
 mod ports;
 mod stage;
+mod write;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;
@@ -34,8 +39,10 @@ enum Command {
     Ports(ports::Arguments),
     Changed(changed::Arguments),
     Notes(notes::Arguments),
+    Write(write::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
+    Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
 
@@ -46,8 +53,10 @@ pub fn run() -> ExitCode {
         Command::Ports(arguments) => ports::run(arguments),
         Command::Changed(arguments) => changed::run(arguments),
         Command::Notes(arguments) => notes::run(arguments),
+        Command::Write(arguments) => write::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
+        Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };
     match outcome {

@@ -1,6 +1,6 @@
 //! One part in performed order: repeats taken, ties merged, grace and cue notes left out.
 
-use super::{Quarters, TempoMap};
+use super::{Flow, Quarters, TempoMap};
 use crate::theory::{Key, Pitch, Transposition};
 
 /// What a file holds, and the part of it that was chosen.
@@ -90,6 +90,8 @@ pub struct Measure {
     pub implicit: bool,
     /// A phrase may begin here: after a double bar, a rest of a measure, a repeat sign, a rehearsal letter.
     pub phrase_start: bool,
+    /// The signs on the page that led here, for writing the part out again.
+    pub(crate) flow: Flow,
 }
 
 /// Where the alteration of a written note comes from (DESIGN.md §2).
@@ -150,6 +152,8 @@ pub struct Note {
     pub graces: Vec<u8>,
     /// The identifier in the file, where there is one.
     pub id: Option<String>,
+    /// Where the page ties it, from its start: the shapes that it is printed with.
+    pub(crate) ties: Vec<Quarters>,
 }
 
 impl Note {

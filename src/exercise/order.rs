@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 pub(crate) const MOST_MEASURES: usize = 20_000;
 
 /// The measures in performed order, as indices into `flows`.
-pub(super) fn performed(flows: &[&Flow]) -> Result<Vec<usize>, TooLong> {
+pub(crate) fn performed(flows: &[&Flow]) -> Result<Vec<usize>, TooLong> {
     if flows.len() > MOST_MEASURES {
         return Err(TooLong);
     }

@@ -1,8 +1,8 @@
 //! The engine: timed MIDI in, decisions out. Live and file are the same.
 
 use super::live::Live;
-use super::whole;
-use super::{Decision, Report, Sends, Settings};
+use super::{Decision, Delay, Report, Sends, Settings};
+use super::{delay, whole};
 use crate::exercise::{Micros, Part};
 use crate::follow::{Heard, Line, Model, Trellis, Wire};
 use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed};
@@ -61,6 +61,7 @@ const BEATS_AFTER_THE_END: f64 = 3.0;
 impl Engine {
     /// An engine for one take.
     pub fn new(part: Arc<Part>, settings: Settings) -> Engine {
+        let settings = delay::known(settings);
         let cleaner = Cleaner::new(Restrikes::Kept);
         Engine {
             ears: ears(&part, &settings),
@@ -169,8 +170,11 @@ impl Engine {
         let (reading, mut remarks) = match &whole {
             Some(ear) => {
                 let (heard, places) = (ear.trellis.heard(), ear.trellis.places());
-                let reading = whole::read(&self.part, &self.settings, &ear.line, heard, &places, seconds);
-                (reading, remark(ear.wire, heard.len()).into_iter().collect())
+                let (settings, delay) = delay::of_take(&self.part, &self.settings, &ear.line, heard, &places);
+                let mut reading = whole::read(&self.part, &settings, &ear.line, heard, &places, seconds);
+                reading.totals.delay = delay.filter(|_| reading.totals.fits);
+                let remarks = [remark(ear.wire, heard.len()), delay.and_then(Delay::remark)];
+                (reading, remarks.into_iter().flatten().collect())
             }
             None => {
                 let line = Line::new(&self.part, Wire { written: false, shift: 0 }, true, None);

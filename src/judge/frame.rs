@@ -3,7 +3,7 @@
 use super::counted::{self, Counted};
 use super::tempo::Tempo;
 use super::{Grid, Level, Settings};
-use crate::exercise::{Part, Quarters};
+use crate::exercise::{Micros, Part, Quarters};
 
 /// Of so many following notes one must have been played to measure a release between two onsets.
 const NEXT_WITHIN: usize = 8;
@@ -17,6 +17,8 @@ pub(super) struct Frame<'a> {
     onsets: &'a [Option<f64>],
     /// How far off one time stamp may be.
     stamp_error: f64,
+    /// How far off a time may be that is measured against the click.
+    click_error: f64,
 }
 
 /// Where a release is due.
@@ -53,6 +55,7 @@ impl<'a> Frame<'a> {
             tolerance_beats: settings.level.tolerance_beats(),
             onsets,
             stamp_error: settings.stamp_error.seconds(),
+            click_error: settings.grid.as_ref().map_or(Micros(0), |grid| grid.error + settings.stamp_error).seconds(),
         }
     }
 
@@ -97,7 +100,7 @@ impl<'a> Frame<'a> {
         if let Some(click) = self.at_click(it.end()) {
             let click = click + self.displaced(note, onset);
             let own = onset + self.quarter(note)? * value;
-            return Some(Due::new((click, self.stamp_error), (own, self.span_error()), true));
+            return Some(Due::new((click, self.click_error), (own, self.span_error()), true));
         }
         let tempo = self.own_tempo(note)?;
         let held = tempo.quarter * value;
@@ -133,7 +136,7 @@ impl<'a> Frame<'a> {
     /// one against the player's own beat before and after it, and only where both say so.
     pub(super) fn entrance_off(&self, note: usize, onset: f64) -> Option<(f64, f64)> {
         if let Some(click) = self.at_click(self.part.notes[note].onset) {
-            return Some((onset - click - self.displaced(note, onset), self.stamp_error));
+            return Some((onset - click - self.displaced(note, onset), self.click_error));
         }
         if let Some(Counted { given, due }) = self.counted_short(note) {
             return Some(((given - due) * self.beat(note)?, self.span_error()));

@@ -6,6 +6,7 @@
 
 mod counted;
 mod cut_short;
+mod delay;
 mod engine;
 mod entrance;
 mod findings;
@@ -20,6 +21,8 @@ mod tempo;
 mod whole;
 mod words;
 
+pub(crate) use delay::Middle;
+pub use delay::{Delay, DelayFrom};
 pub use engine::Engine;
 pub use report::{Count, Decision, Extra, Flag, FlagKind, NoteResult, Report, Restart, Totals};
 pub use settings::{Grid, Level, Sends, Settings};

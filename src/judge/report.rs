@@ -1,5 +1,6 @@
 //! Flags, decisions and the report of a take: the shapes that people and programs read.
 
+use super::Delay;
 use crate::exercise::{Alteration, Micros};
 use crate::theory::Rank;
 
@@ -192,6 +193,9 @@ pub struct Totals {
     pub restarts: usize,
     /// Findings too close to the tolerance to be sure of: they count neither way.
     pub close: usize,
+    /// What was taken off all times against the click.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub delay: Option<Delay>,
     /// Flags by kind, those that occur.
     pub flags: std::collections::BTreeMap<FlagKind, usize>,
 }
@@ -209,6 +213,7 @@ impl Default for Totals {
             extra: 0,
             restarts: 0,
             close: 0,
+            delay: None,
             flags: std::collections::BTreeMap::new(),
         }
     }

@@ -80,6 +80,8 @@ pub struct Grid {
     pub start: Micros,
     /// The tempo of the click from there.
     pub tempo: TempoMap,
+    /// How far off that start may be for the player: nothing, unless a delay was guessed.
+    pub(crate) error: Micros,
 }
 
 /// A click as it is kept: exact. Tempo: (numerator, denominator of the point in quarters, microseconds a quarter).
@@ -102,11 +104,16 @@ impl From<StoredGrid> for Grid {
         // A zero denominator is no number: such a step is left out.
         let steps = stored.tempo.iter().filter(|&&(_, bottom, _)| bottom != 0);
         let tempo = steps.map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros)).collect();
-        Grid { start: Micros(stored.score_zero_us), tempo: TempoMap::new(tempo) }
+        Grid::new(Micros(stored.score_zero_us), TempoMap::new(tempo))
     }
 }
 
 impl Grid {
+    /// A click from score time zero on.
+    pub fn new(start: Micros, tempo: TempoMap) -> Grid {
+        Grid { start, tempo, error: Micros(0) }
+    }
+
     /// Stream time in seconds of a point of the score.
     pub fn seconds_at(&self, point: Quarters) -> f64 {
         (self.start + self.tempo.micros_at(point)).seconds()
@@ -122,6 +129,9 @@ pub struct Settings {
     pub sends: Sends,
     /// The click, if one runs.
     pub grid: Option<Grid>,
+    /// How much later than the click the notes of a player arrive who plays exactly with it, where that was measured;
+    /// `None`: the take shows it. Without a click it means nothing.
+    pub delay: Option<Micros>,
     /// The player's instrument; `None`: it sustains and is no brass.
     pub instrument: Option<Instrument>,
     /// The band's concert keys, for changed notes.

@@ -20,14 +20,17 @@ pub(super) struct Journal {
     part: PathBuf,
     take: PathBuf,
     grid: Option<Grid>,
+    delay: Option<Micros>,
 }
 
-/// The first line: the click, if there is one. Tempo: (numerator, denominator of the point in quarters, microseconds a
+/// The first line: the click, if there is one, and the measured delay. Tempo: (numerator, denominator of the point in quarters, microseconds a
 /// quarter).
 #[derive(Serialize, Deserialize)]
 struct Head {
     score_zero_us: Option<i64>,
     tempo: Vec<(i64, i64, f64)>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    delay_us: Option<i64>,
 }
 
 /// The other lines; no bytes: the cable was pulled.
@@ -43,7 +46,13 @@ const PART: &str = "part";
 
 impl Journal {
     /// Begins `PLAYER-EXERCISE-takeN.mid` in a folder, with the first number N that is free there.
-    pub(super) fn begin(folder: &Path, player: &str, exercise: &str, grid: Option<Grid>) -> io::Result<Journal> {
+    pub(super) fn begin(
+        folder: &Path,
+        player: &str,
+        exercise: &str,
+        grid: Option<Grid>,
+        delay: Option<Micros>,
+    ) -> io::Result<Journal> {
         make_folder(folder)?;
         for number in 1.. {
             let take = folder.join(format!("{}-{}-take{number}.mid", plain(player), plain(exercise)));
@@ -53,9 +62,9 @@ impl Journal {
             }
             match private().create_new(true).open(&part) {
                 Ok(mut file) => {
-                    let head = head(grid.as_ref());
+                    let head = head(grid.as_ref(), delay);
                     line(&mut file, &head)?;
-                    return Ok(Journal { file, part, take, grid });
+                    return Ok(Journal { file, part, take, grid, delay });
                 }
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
                 Err(error) => return Err(error),
@@ -76,7 +85,7 @@ impl Journal {
 
     /// Puts the take in the journal's place and returns its path.
     pub(super) fn end(self, record: &[Timed<Input>], end: Micros) -> io::Result<PathBuf> {
-        put(&self.take, record, self.grid.as_ref(), end)?;
+        put(&self.take, record, self.grid.as_ref(), self.delay, end)?;
         std::fs::remove_file(&self.part)?;
         Ok(self.take)
     }
@@ -107,7 +116,7 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
         let Some(Ok(head)) = lines.next().map(serde_json::from_str::<Head>) else { continue };
         let grid = head.score_zero_us.map(|zero| {
             let steps = head.tempo.iter().map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros));
-            Grid { start: Micros(zero), tempo: TempoMap::new(steps.collect()) }
+            Grid::new(Micros(zero), TempoMap::new(steps.collect()))
         });
         // The last line may have been cut off by the crash.
         let rows = lines.map_while(|line| serde_json::from_str::<Row>(line).ok());
@@ -119,7 +128,7 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
             .collect();
         let end = record.last().map_or(Micros(0), |last| last.at);
         if !record.is_empty() {
-            put(&take, &record, grid.as_ref(), end)?;
+            put(&take, &record, grid.as_ref(), head.delay_us.map(Micros), end)?;
             recovered.push(take);
         }
         std::fs::remove_file(&part)?;
@@ -141,14 +150,20 @@ pub fn write_private(path: &Path, content: &[u8]) -> io::Result<()> {
     moved
 }
 
-fn put(take: &Path, record: &[Timed<Input>], grid: Option<&Grid>, end: Micros) -> io::Result<()> {
-    write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), end))
+fn put(
+    take: &Path,
+    record: &[Timed<Input>],
+    grid: Option<&Grid>,
+    delay: Option<Micros>,
+    end: Micros,
+) -> io::Result<()> {
+    write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), delay, end))
 }
 
-fn head(grid: Option<&Grid>) -> Head {
+fn head(grid: Option<&Grid>, delay: Option<Micros>) -> Head {
     let steps = grid.map(|grid| grid.tempo.steps()).unwrap_or_default().iter();
     let tempo = steps.map(|(point, micros)| (point.numerator(), point.denominator(), *micros)).collect();
-    Head { score_zero_us: grid.map(|grid| grid.start.0), tempo }
+    Head { score_zero_us: grid.map(|grid| grid.start.0), tempo, delay_us: delay.map(|delay| delay.0) }
 }
 
 fn line(file: &mut File, row: &impl Serialize) -> io::Result<()> {
@@ -173,7 +188,7 @@ fn private() -> OpenOptions {
     options
 }
 
-fn make_folder(folder: &Path) -> io::Result<()> {
+pub(super) fn make_folder(folder: &Path) -> io::Result<()> {
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]

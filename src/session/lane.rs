@@ -49,7 +49,7 @@ impl Run {
     pub(super) fn new(plan: &LanePlan, mut settings: Settings, journal: Option<Journal>) -> Run {
         // The click to the microsecond as the saved take will hold it.
         let clock = clock(settings.grid.as_ref());
-        settings.grid = clock.click().map(|(start, tempo)| Grid { start, tempo });
+        settings.grid = clock.click().map(|(start, tempo)| Grid::new(start, tempo));
         let end = plan.part.notes.last().zip(settings.grid.as_ref());
         Run {
             patience: patience(&plan.part),

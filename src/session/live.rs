@@ -5,6 +5,7 @@
 
 use super::journal::Journal;
 use super::lane::Run;
+use super::metronome::Metronome;
 use super::spot::NoteSpotter;
 use super::{Beat, Click, Command, Outcome, Plan, Told, schedule, swapped};
 use crate::exercise::Micros;
@@ -20,8 +21,6 @@ const TICK: Micros = Micros(10_000);
 const MARGIN: Micros = Micros(5_000);
 /// From the start of a take to the first beat of its count-in.
 const LEAD: Micros = Micros(500_000);
-/// How long before the beat the click is told of it.
-const AHEAD: Micros = Micros(200_000);
 /// Without a click a take begins with the first note; what came so long before it (breath, a program change)
 /// still belongs to it.
 const BEFORE: Micros = Micros(15_000_000);
@@ -209,7 +208,7 @@ impl<'a> Session<'a> {
         let first = beats.first().map_or(Micros(0), |beat| beat.at);
         let score_zero = LEAD - first;
         for place in 0..self.lanes.len() {
-            self.begin(place, Some(Grid { start: score_zero, tempo: tempo.clone() }));
+            self.begin(place, Some(Grid::new(score_zero, tempo.clone())));
         }
         self.cue(take, start, Some(score_zero));
         let ended = self.play(take, start, &beats, start + score_zero);
@@ -261,11 +260,15 @@ impl<'a> Session<'a> {
             level: self.plan.level,
             sends: plan.sends,
             grid,
+            delay: plan.delay,
             instrument: plan.instrument.clone(),
             family: self.plan.family.clone(),
             stamp_error: Settings::stamp_error(Micros(0)),
         };
-        let begin = |folder: &PathBuf| Journal::begin(folder, &plan.player, &self.plan.exercise, settings.grid.clone());
+        let begin = |folder: &PathBuf| {
+            let (grid, delay) = (settings.grid.clone(), settings.delay);
+            Journal::begin(folder, &plan.player, &self.plan.exercise, grid, delay)
+        };
         let (journal, trouble) = match self.plan.save.as_ref().map(begin).transpose() {
             Ok(journal) => (journal, None),
             Err(error) => (None, Some(unsaved(&plan.player, &error))),
@@ -284,21 +287,14 @@ impl<'a> Session<'a> {
 
     /// The take itself, until all lanes are over or a command ends it.
     fn play(&mut self, take: usize, start: Micros, beats: &[Beat], score_zero: Micros) -> Ended {
-        let mut announced = beats.iter().peekable();
-        let mut coming = beats.iter().peekable();
+        let mut metronome = Metronome::new(beats, score_zero);
         loop {
             if let Some(command) = self.command() {
                 return Ended::By(command);
             }
             let now = self.stage.source.now();
-            while let Some(beat) = announced.next_if(|beat| score_zero + beat.at <= now + AHEAD) {
-                self.stage.click.ahead(score_zero + beat.at - now, beat.accent());
-            }
-            while let Some(beat) = coming.next_if(|beat| score_zero + beat.at <= now) {
-                self.stage.click.beat(beat.accent());
-                self.tell(Told::Beat(beat.clone()));
-            }
-            let beat = coming.peek().map(|beat| score_zero + beat.at);
+            let Stage { click, tell, .. } = &mut self.stage;
+            let beat = metronome.tick(now, *click, |beat| tell(Told::Beat(beat.clone())));
             let deadline = beat.map_or(now + TICK, |beat| beat.min(now + TICK)).max(now);
             while let Some(arrival) = self.stage.source.next(deadline) {
                 if let Some((_, note)) = self.meet(&arrival) {

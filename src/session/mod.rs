@@ -6,10 +6,13 @@ mod beats;
 #[cfg(feature = "sound")]
 mod burst;
 mod click;
+mod delays;
 mod journal;
 mod keys;
 mod lane;
+mod latency;
 mod live;
+mod metronome;
 mod plan;
 mod simulated;
 #[cfg(feature = "sound")]
@@ -20,8 +23,10 @@ mod told;
 
 pub use beats::{Beat, schedule, steady};
 pub use click::{Click, MidiClick, Silent};
+pub use delays::{KeptDelay, KeptDelays, KeptError};
 pub use journal::{recover, write_private};
 pub use keys::{Keys, end_on_signal};
+pub use latency::{Measured, NotMeasured, PlayedAlong, play_along};
 pub use live::{Session, Stage};
 pub use plan::{Command, LanePlan, Plan};
 pub use simulated::Student;

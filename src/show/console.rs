@@ -4,7 +4,7 @@
 //! each line. Symbols say what colour says, so nothing is lost without it.
 
 use super::finding::{CLOSE, PITCH, TOO_CLOSE, count_lines, place, symbol};
-use super::phrases::{counted, wrapped};
+use super::phrases::{beat_line, counted, wrapped};
 use super::{advice, key_check};
 use crate::judge::{Count, Decision, Flag, FlagKind, Sends};
 use crate::session::{Beat, Outcome, Plan, Told};
@@ -210,11 +210,7 @@ impl<W: Write> Console<W> {
         if !self.look.terminal {
             return Ok(());
         }
-        let numbers: Vec<String> = (1..=beat.of)
-            .map(|number| if number == beat.number { format!("[{number}]") } else { format!(" {number} ") })
-            .collect();
-        let place = if beat.is_count_in() { "count-in".to_string() } else { format!("measure {}", beat.measure) };
-        write!(self.out, "\r\x1b[K{place:<14}{}", numbers.concat())?;
+        write!(self.out, "\r\x1b[K{}", beat_line(beat))?;
         self.status = true;
         Ok(())
     }

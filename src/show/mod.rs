@@ -5,6 +5,7 @@
 mod advice;
 pub mod changed;
 mod console;
+pub mod engraver;
 mod finding;
 mod key_check;
 mod phrases;
@@ -15,7 +16,7 @@ mod summary;
 pub use advice::advice;
 pub use console::{Console, Face, Look};
 pub use key_check::key_check;
-pub(crate) use phrases::wrapped;
+pub(crate) use phrases::{beat_line, wrapped};
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
 

@@ -5,7 +5,7 @@ use super::finding::{CLOSE, TOO_CLOSE, count_lines, place, symbol};
 use super::key_check::signature;
 use super::phrases::wrapped;
 use crate::exercise::Part;
-use crate::judge::{Level, Report, Settings};
+use crate::judge::{Delay, DelayFrom, Level, Report, Settings};
 use std::io::{self, Write};
 
 /// What stands over a report.
@@ -33,8 +33,12 @@ pub fn write(
             Level::SecondYear => "second-year level",
             Level::ThirdYear => "third-year level",
         };
+        let delay = match report.totals.delay {
+            Some(Delay { ms, from: DelayFrom::Measured }) => format!(", {ms} ms of delay taken off"),
+            _ => String::new(),
+        };
         let (key, signature) = (first.key, signature(first.key));
-        writeln!(out, "written key {key} ({signature}), {beat}, {level}")?;
+        lines(out, &format!("written key {key} ({signature}), {beat}{delay}, {level}"), "")?;
     }
     writeln!(out)?;
     for remark in &report.remarks {

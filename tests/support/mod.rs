@@ -41,7 +41,8 @@ fn case(name: &str) -> Case {
     let settings = Settings {
         level,
         sends,
-        grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
+        grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
+        delay: None,
         instrument: instrument::catalogue().recognise(&[&exercise.part.name.name]).cloned(),
         family: restward::theory::default_family(),
         stamp_error: Settings::stamp_error(take.resolution),

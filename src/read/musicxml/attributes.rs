@@ -106,16 +106,9 @@ fn transposition(element: Node<'_, '_>) -> Result<(Transposition, i8), ReadError
     let (chromatic, octaves) = (number("chromatic", 36)?, number("octave-change", 5)?);
     let diatonic = match child(element, "diatonic") {
         Some(diatonic) => whole(diatonic, -24..=24)?,
-        None => usual_steps(chromatic),
+        None => i64::from(Transposition::usual(chromatic as i8).diatonic),
     };
     let transposition =
         Transposition { diatonic: (diatonic + 7 * octaves) as i8, chromatic: (chromatic + 12 * octaves) as i8 };
     Ok((transposition, octaves as i8))
-}
-
-/// Letters of the usual interval of so many semitones, where the file leaves them out.
-fn usual_steps(semitones: i64) -> i64 {
-    const STEPS: [i64; 12] = [0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6];
-    let (octaves, rest) = (semitones.abs() / 12, semitones.abs() % 12);
-    semitones.signum() * (7 * octaves + STEPS[rest as usize])
 }
