@@ -8,6 +8,7 @@ mod error;
 mod exercises;
 mod file;
 mod players;
+mod roster;
 mod schema;
 mod takes;
 mod tally;
@@ -15,7 +16,8 @@ mod tally;
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;
 pub use file::{Book, Listening};
-pub use players::{Entry, Player};
+pub use players::{Entry, Player, plain};
+pub use roster::Roster;
 pub use takes::{KeptTake, TakeStart, Unfinished};
 
 use crate::exercise::Micros;

@@ -35,6 +35,17 @@ pub struct Entry {
     pub outside_id: Option<String>,
 }
 
+/// A name as it is kept and shown: no control signs (a terminal would obey them), no signs that turn the direction of
+/// writing, one space between words.
+pub fn plain(name: &str) -> String {
+    let hidden = |letter: char| {
+        letter.is_control()
+            || matches!(letter, '\u{200B}' | '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
+    };
+    let spaced: String = name.chars().map(|letter| if hidden(letter) { ' ' } else { letter }).collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 const COLUMNS: &str = "id, name, instrument, section, level, outside_id";
 
 fn player(row: &Row) -> rusqlite::Result<Player> {
@@ -62,7 +73,7 @@ impl Book {
     pub fn player(&mut self, name: &str) -> Result<Option<Player>, BookError> {
         self.with(|sql| {
             let query = format!("SELECT {COLUMNS} FROM player WHERE name = ?1");
-            Ok(sql.prepare_cached(&query)?.query_row([name.trim()], player).optional()?)
+            Ok(sql.prepare_cached(&query)?.query_row([plain(name)], player).optional()?)
         })
     }
 
@@ -71,7 +82,7 @@ impl Book {
         if let Some(player) = self.player(name)? {
             return Ok(player);
         }
-        self.enter(&[Entry { name: name.trim().into(), ..Entry::default() }])?;
+        self.enter(&[Entry { name: plain(name), ..Entry::default() }])?;
         let path = self.path.clone();
         self.player(name)?.ok_or_else(|| BookProblem::Refused(format!("{name} could not be entered")).of(&path))
     }
@@ -80,15 +91,15 @@ impl Book {
     /// stays. Returns how many are new.
     pub fn enter(&mut self, entries: &[Entry]) -> Result<usize, BookError> {
         self.with(|sql| {
-            let transaction = sql.transaction()?;
+            let transaction = sql.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
             let mut new = 0;
             for entry in entries {
-                if entry.name.trim().is_empty() {
+                let name = plain(&entry.name);
+                if name.is_empty() {
                     return Err(BookProblem::Refused("a player needs a name".into()));
                 }
-                let known = transaction
-                    .query_row("SELECT 1 FROM player WHERE name = ?1", [entry.name.trim()], |_| Ok(()))
-                    .optional()?;
+                let known =
+                    transaction.query_row("SELECT 1 FROM player WHERE name = ?1", [&name], |_| Ok(())).optional()?;
                 new += usize::from(known.is_none());
                 transaction
                     .execute(
@@ -96,7 +107,7 @@ impl Book {
                          ON CONFLICT (name) DO UPDATE SET instrument = coalesce(instrument, excluded.instrument),
                              section = coalesce(section, excluded.section), level = coalesce(level, excluded.level),
                              outside_id = coalesce(outside_id, excluded.outside_id)",
-                        params![entry.name.trim(), entry.instrument, entry.section, entry.level, entry.outside_id],
+                        params![name, entry.instrument, entry.section, entry.level, entry.outside_id],
                     )
                     .map_err(|error| taken(error, entry))?;
             }
@@ -112,7 +123,7 @@ impl Book {
                 "UPDATE player SET name = ?2, instrument = ?3, section = ?4, level = ?5, outside_id = ?6 WHERE id = ?1",
                 params![
                     player.id,
-                    player.name.trim(),
+                    plain(&player.name),
                     player.instrument,
                     player.section,
                     player.level,
