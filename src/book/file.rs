@@ -50,6 +50,18 @@ impl Book {
         open().map_err(|problem| problem.of(path))
     }
 
+    /// Runs something that may wait for another writer only so long.
+    pub(super) fn with_patience<T>(
+        &mut self,
+        patience: Duration,
+        run: impl FnOnce(&mut Book) -> Result<T, BookError>,
+    ) -> Result<T, BookError> {
+        self.with(|sql| Ok(sql.busy_timeout(patience)?))?;
+        let done = run(self);
+        self.with(|sql| Ok(sql.busy_timeout(PATIENCE)?))?;
+        done
+    }
+
     /// Where it is.
     pub fn path(&self) -> &Path {
         &self.path

@@ -7,18 +7,23 @@ mod arrivals;
 mod error;
 mod exercises;
 mod file;
+mod keeping;
+mod parts;
 mod players;
 mod roster;
 mod schema;
 mod takes;
 mod tally;
+mod unfinished;
 
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;
 pub use file::{Book, Listening};
+pub use keeping::{Keeping, now_us};
 pub use players::{Entry, Player, plain};
 pub use roster::Roster;
 pub use takes::{KeptTake, TakeStart, Unfinished};
+pub use unfinished::CutOff;
 
 use crate::exercise::Micros;
 
