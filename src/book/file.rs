@@ -94,7 +94,7 @@ impl Book {
 }
 
 /// Makes an empty file that only its owner can read, if there is none.
-fn private(path: &Path) -> Result<(), BookProblem> {
+pub(super) fn private(path: &Path) -> Result<(), BookProblem> {
     let mut options = OpenOptions::new();
     options.write(true).create(true).truncate(false);
     #[cfg(unix)]

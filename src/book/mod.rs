@@ -3,7 +3,9 @@
 //! In: what arrives, before it is judged; reports, after. Out: what reviews, grades and plans ask for. A take's arrivals
 //! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
 
+mod again;
 mod arrivals;
+mod care;
 mod error;
 mod exercises;
 mod file;
@@ -16,6 +18,8 @@ mod takes;
 mod tally;
 mod unfinished;
 
+pub use again::{Again, Difference, NotJudged};
+pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;
 pub use file::{Book, Listening};

@@ -121,11 +121,13 @@ impl Book {
         })
     }
 
-    /// Writes the findings of a take judged again over the old ones.
-    pub fn judged_again(&mut self, judged: &[(i64, &Part, &Report)]) -> Result<(), BookError> {
+    /// Writes the findings of takes judged again, each at a level, over the old ones.
+    pub(super) fn judged_again(&mut self, judged: &[(i64, Level, &Part, &Report)]) -> Result<(), BookError> {
         self.with(|sql| {
             let transaction = sql.transaction()?;
-            for (take, part, report) in judged {
+            for (take, level, part, report) in judged {
+                let mut set = transaction.prepare_cached("UPDATE take SET level = ?2 WHERE id = ?1")?;
+                set.execute(params![take, name(*level)])?;
                 write_report(&transaction, *take, part, report)?;
             }
             Ok(transaction.commit()?)

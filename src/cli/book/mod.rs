@@ -1,5 +1,7 @@
 //! `restward book`: the file that keeps players, exercises, takes and findings.
 
+mod again;
+mod care;
 mod listening;
 mod players;
 mod roster;
@@ -16,7 +18,10 @@ use std::path::PathBuf;
 Examples:
   restward book roster --book band.db players.csv
   restward book roster --book band.db players.csv --yes
-  restward book players --book band.db")]
+  restward book players --book band.db
+  restward listen march.musicxml --book band.db
+  restward book verify --book band.db
+  restward book backup --book band.db band-2026-03-04.db")]
 pub(super) struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -26,6 +31,10 @@ pub(super) struct Arguments {
 enum Command {
     Roster(roster::Arguments),
     Players(players::Arguments),
+    Verify(again::Verify),
+    Rejudge(again::Rejudge),
+    Backup(care::Backup),
+    Forget(care::Forget),
 }
 
 /// Which book.
@@ -40,6 +49,10 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     match arguments.command {
         Command::Roster(arguments) => roster::run(&arguments),
         Command::Players(arguments) => players::run(&arguments),
+        Command::Verify(arguments) => again::verify(&arguments),
+        Command::Rejudge(arguments) => again::rejudge(&arguments),
+        Command::Backup(arguments) => care::backup(&arguments),
+        Command::Forget(arguments) => care::forget(&arguments),
     }
 }
 
