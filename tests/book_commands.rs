@@ -102,6 +102,8 @@ fn a_file_that_is_no_book_is_refused() {
     let (status, _, errors) = output(folder, &["book", "players", "--book", "players.csv"]);
     assert!(status == 1 && errors.contains("no book of restward"), "{errors}");
     assert_eq!(std::fs::read(folder.join("players.csv")).unwrap(), b"name\nInes\n");
+    let (status, _, errors) = output(folder, &["book", "players", "--book", "."]);
+    assert!(status == 1 && errors.starts_with("restward: .: this file is no book"), "{errors}");
 }
 
 /// A book of takes as a session leaves it, of the exercises and takes in tests/data/takes.

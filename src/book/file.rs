@@ -38,6 +38,9 @@ impl Book {
     fn at(path: &Path) -> Result<Book, BookError> {
         let open = || -> Result<Book, BookProblem> {
             let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+            if !path.is_file() {
+                return Err(BookProblem::NoBook);
+            }
             let mut sql = Connection::open_with_flags(path, flags)?;
             sql.busy_timeout(PATIENCE)?;
             migrate(&mut sql)?;
