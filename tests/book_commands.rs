@@ -158,10 +158,12 @@ fn a_book_that_is_listened_into_or_is_none_is_refused_before_any_port_is_opened(
         ("players.csv", "no book of restward"),
         ("newer.db", "the book is of version 99"),
     ] {
-        let (status, out, errors) = output(folder, &["listen", exercise, "--book", name]);
+        let (status, out, errors) = output(folder, &["listen", exercise, "--book", name, "--player", "Mia=#1"]);
         assert_eq!((status, out.as_str()), (1, ""), "{errors}");
         assert!(errors.starts_with(&format!("restward: {name}: ")) && errors.contains(says), "{errors}");
     }
+    let (status, _, errors) = output(folder, &["listen", exercise, "--book", "band.db"]);
+    assert!(status == 2 && errors.contains("say who plays, as in --player Mia=#1"), "{errors}");
     drop(listening);
     assert!(book.listening().is_ok(), "and then it is free");
 }

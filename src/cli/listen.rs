@@ -74,7 +74,7 @@ pub(super) struct Arguments {
     /// Save the takes as MIDI files in this folder
     #[arg(long, value_name = "DIR")]
     save: Option<PathBuf>,
-    /// Keep the takes in this book; it is begun if there is none
+    /// Keep the takes in this book, by the players' names; it is begun if there is none
     #[arg(long, value_name = "FILE")]
     book: Option<PathBuf>,
     /// Write the closing summary to this file, .csv or .json
@@ -115,6 +115,10 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let is_instrument = |id: &str| catalogue().get(id).is_ok();
     let asked: Result<Vec<Asked>, Failure> = arguments.players.iter().map(|text| asked(text, is_instrument)).collect();
     let asked = asked?;
+    if arguments.book.is_some() && asked.is_empty() {
+        let sentence = "--book keeps takes by the player's name: say who plays, as in --player Mia=#1";
+        return Err(Failure::Usage(sentence.into()));
+    }
     let family = if arguments.family.is_empty() {
         default_family()
     } else {

@@ -19,7 +19,7 @@ Examples:
   restward book roster --book band.db players.csv
   restward book roster --book band.db players.csv --yes
   restward book players --book band.db
-  restward listen march.musicxml --book band.db
+  restward listen march.musicxml --book band.db --player Mia=wind
   restward book verify --book band.db
   restward book backup --book band.db band-2026-03-04.db")]
 pub(super) struct Arguments {
