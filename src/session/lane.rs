@@ -15,6 +15,8 @@ use std::sync::Arc;
 /// the saved take gives the same flags: an arrival that comes after its time has been decided counts as of now.
 pub(super) struct Run {
     engine: Engine,
+    /// What the engine was told: it takes a delay off its own click.
+    settings: Settings,
     clock: Clock,
     record: Vec<Timed<Input>>,
     keeps: Vec<Box<dyn Kept>>,
@@ -54,7 +56,8 @@ impl Run {
             patience: patience(&plan.part),
             end: end.map_or(Micros(0), |(last, grid)| grid.start + grid.tempo.micros_at(last.end())),
             clock,
-            engine: Engine::new(Arc::clone(&plan.part), settings),
+            engine: Engine::new(Arc::clone(&plan.part), settings.clone()),
+            settings,
             record: Vec::new(),
             keeps: Vec::new(),
             trouble: Vec::new(),
@@ -67,7 +70,7 @@ impl Run {
 
     /// How it is judged.
     pub(super) fn settings(&self) -> &Settings {
-        self.engine.settings()
+        &self.settings
     }
 
     /// From here on what arrives is kept there too.
@@ -130,8 +133,7 @@ impl Run {
 
     /// The take judged against another part, for another instrument.
     pub(super) fn judged_as(&self, other: &LanePlan) -> Report {
-        let settings =
-            Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.engine.settings().clone() };
+        let settings = Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.settings.clone() };
         let mut engine = Engine::new(Arc::clone(&other.part), settings);
         self.record.iter().for_each(|input| engine.push(input));
         engine.finish(self.decided_to).0
