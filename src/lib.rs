@@ -3,8 +3,9 @@
 //! The modules follow one note from left to right; nothing downstream is known upstream:
 //!
 //! [`theory`] → [`instrument`] → [`exercise`] → [`read`] → [`listen`] → [`follow`] → [`judge`] →
-//! [`session`] → [`show`] → the command line. [`prepare`] goes from [`exercise`] to [`show`] directly.
+//! [`session`] → [`book`] → [`show`] → the command line. [`prepare`] goes from [`exercise`] to [`show`] directly.
 
+pub mod book;
 pub mod exercise;
 pub mod follow;
 pub mod instrument;

@@ -95,7 +95,14 @@ fn over(lane: usize, played: bool) -> Told {
         totals,
         ended: Micros(0),
     };
-    Told::Over(Arc::new(Outcome { lane, take: 1, played, report, saved: Some("takes/Tom-take1.mid".into()) }))
+    Told::Over(Arc::new(Outcome {
+        lane,
+        take: 1,
+        played,
+        report,
+        saved: Some("takes/Tom-take1.mid".into()),
+        is_kept: true,
+    }))
 }
 
 #[test]

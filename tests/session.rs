@@ -97,7 +97,7 @@ fn run(
         steer(&told, &commands);
         log.push(told);
     };
-    let stage = Stage { source, commands: &asked, click: &mut Silent, thru: None, tell: &mut tell };
+    let stage = Stage { source, commands: &asked, click: &mut Silent, thru: None, keeper: None, tell: &mut tell };
     let outcomes = Session::open(plan.clone(), stage).unwrap().run();
     (outcomes, log)
 }

@@ -90,7 +90,7 @@ fn measure(
         };
         written = std::mem::replace(&mut written, Ok(())).and(next);
     };
-    let stage = Stage { source, commands: asked, click, thru: None, tell: &mut tell };
+    let stage = Stage { source, commands: asked, click, thru: None, keeper: None, tell: &mut tell };
     let played = play_along(request.port, bpm, measures, stage)?;
     written?;
     if request.beats {

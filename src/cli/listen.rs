@@ -1,5 +1,6 @@
 //! `restward listen`.
 
+use super::book::Opened;
 use super::lanes::{lane, player_part};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome, click, delay};
@@ -8,7 +9,7 @@ use crate::instrument::catalogue;
 use crate::judge::{Level, Sends};
 use crate::listen::{MidiSource, PortError, SystemPorts, numbered, open_output};
 use crate::read::{Choice, read_file};
-use crate::session::{LanePlan, Plan, recover, steady};
+use crate::session::{Keeper, LanePlan, Plan, recover, steady};
 use crate::theory::{Key, default_family, parse_family};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -23,6 +24,7 @@ Examples:
   restward listen march.musicxml
   restward listen march.musicxml --player Mia=wind:alto-sax --player Tom=#2:trumpet
   restward listen march.musicxml --no-click --save takes --summary today.csv
+  restward listen march.musicxml --book band.db --player Mia=wind:alto-sax
 Keys on a terminal: a again, n next, d discard, q quit.
 
 Headphones: low enough to hear a person speak. Shared mouthpieces: clean them
@@ -75,6 +77,9 @@ pub(super) struct Arguments {
     /// Save the takes as MIDI files in this folder
     #[arg(long, value_name = "DIR")]
     save: Option<PathBuf>,
+    /// Keep the takes in this book, by the players' names; it is begun if there is none
+    #[arg(long, value_name = "FILE", conflicts_with = "tune")]
+    book: Option<PathBuf>,
     /// Write the closing summary to this file, .csv or .json
     #[arg(long, value_name = "FILE", value_parser = stage::summary_file)]
     summary: Option<PathBuf>,
@@ -113,19 +118,28 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let is_instrument = |id: &str| catalogue().get(id).is_ok();
     let asked: Result<Vec<Asked>, Failure> = arguments.players.iter().map(|text| asked(text, is_instrument)).collect();
     let asked = asked?;
+    if arguments.book.is_some() && asked.is_empty() {
+        let sentence = "--book keeps takes by the player's name: say who plays, as in --player Mia=#1";
+        return Err(Failure::Usage(sentence.into()));
+    }
     let family = if arguments.family.is_empty() {
         default_family()
     } else {
         parse_family(&arguments.family).map_err(|error| Failure::input(format!("--family: {error}")))?
     };
     let mut opening: Vec<String> = Vec::new();
+    let mut opened = arguments.book.as_deref().map(Opened::open).transpose()?;
     let mut lanes = Vec::new();
+    let mut title = None;
     for Asked { player, port, instrument } in if asked.is_empty() { vec![ONLY_PLAYER] } else { asked } {
         let read = |choice: &Choice| {
             let choice = Choice { tune: arguments.tune.clone(), ..choice.clone() };
             read_file(&arguments.exercise, &choice).map_err(Failure::input)
         };
-        let found = player_part(read, arguments.part.as_deref(), instrument.or(arguments.instrument.as_deref()))?;
+        let known = opened.as_mut().map(|opened| opened.instrument(player)).transpose()?.flatten();
+        let instrument = instrument.or(arguments.instrument.as_deref()).or(known.as_deref());
+        let found = player_part(read, arguments.part.as_deref(), instrument)?;
+        title = found.exercise.title.clone();
         opening.extend(found.exercise.notices);
         if found.exercise.part.notes.is_empty() {
             return Err(Failure::Input(format!("{}: the part has no notes to play", arguments.exercise.display())));
@@ -156,8 +170,15 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         );
     }
     opening.extend(CAUTIONS.map(String::from));
+    let (keeper, _listening) = match opened {
+        Some(opened) => {
+            let (keeping, listening) = opened.keep(&plan, &arguments.exercise, title.as_deref(), &mut opening)?;
+            (Some(Box::new(keeping) as Box<dyn Keeper>), Some(listening))
+        }
+        None => (None, None),
+    };
     let setting = Setting { report: arguments.report, keys: true, opening };
-    let outcomes = stage::run(&plan, &mut ports, click.sound.as_mut(), thru, setting)?;
+    let outcomes = stage::run(&plan, &mut ports, click.sound.as_mut(), thru, keeper, setting)?;
     match &arguments.summary {
         Some(file) => stage::write_summary(file, &plan, &outcomes),
         None => Ok(()),

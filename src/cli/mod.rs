@@ -1,5 +1,6 @@
 //! The command line: arguments to command. One file per subcommand, help beside its options.
 
+mod book;
 mod changed;
 mod check;
 mod clean;
@@ -47,6 +48,7 @@ enum Command {
     Drill(drill::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
+    Book(book::Arguments),
     Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
@@ -63,6 +65,7 @@ pub fn run() -> ExitCode {
         Command::Drill(arguments) => drill::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
+        Command::Book(arguments) => book::run(arguments),
         Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };

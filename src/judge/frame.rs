@@ -6,7 +6,7 @@ use super::{Grid, Level, Settings};
 use crate::exercise::{Micros, Part, Quarters};
 
 /// A note that nothing is played after may have been held at a tempo so much further off, as a share of it.
-const UNMEASURED: f64 = 0.02;
+const UNMEASURED: f64 = 0.01;
 
 /// Of so many following notes one must have been played to measure a release between two onsets.
 const NEXT_WITHIN: usize = 8;

@@ -21,6 +21,24 @@ pub enum FlagKind {
     LateEntrance,
 }
 
+impl FlagKind {
+    /// Its name in reports: `wrong-accidental`.
+    pub fn name(self) -> &'static str {
+        match self {
+            FlagKind::WrongAccidental => "wrong-accidental",
+            FlagKind::WrongOctave => "wrong-octave",
+            FlagKind::WrongPartial => "wrong-partial",
+            FlagKind::WrongNote => "wrong-note",
+            FlagKind::MissedNote => "missed-note",
+            FlagKind::EarlyRelease => "early-release",
+            FlagKind::LateRelease => "late-release",
+            FlagKind::CutShort => "cut-short",
+            FlagKind::EarlyEntrance => "early-entrance",
+            FlagKind::LateEntrance => "late-entrance",
+        }
+    }
+}
+
 /// One finding about one note.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Flag {
@@ -226,6 +244,8 @@ pub struct NoteResult {
     pub value_beats: f64,
     /// Its rank as a changed note.
     pub changed_note: Option<Rank>,
+    /// Whether its release was judged: full, or too soon, or too late beyond doubt.
+    pub release_judged: bool,
     /// What was found.
     pub flags: Vec<FlagKind>,
     /// What may be, but lies within the error of the measurement.

@@ -63,17 +63,19 @@ pub(super) fn read(
         });
         let rank = ranks.of(note);
         let mut close = Vec::new();
+        let releases_before = reading.totals.full_releases.of;
         let findings = match &sounded {
             None => vec![Finding { note: index, kind: FlagKind::MissedNote, amount: Amount::Silent }],
             Some(sounded) => judge_note(&scene, sounded, &mut reading.totals, &mut close),
         };
+        let release_judged = reading.totals.full_releases.of > releases_before;
         count_pitches(&mut reading.totals, &findings, sounded.is_some(), rank);
         for finding in &findings {
             *reading.totals.flags.entry(finding.kind).or_default() += 1;
             reading.flags.push(words::flag(&scene, finding, rank));
         }
         reading.close.extend(close.iter().map(|finding| words::flag(&scene, finding, rank)));
-        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings, &close));
+        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings, &close, release_judged));
     }
     reading.totals.close = reading.close.len();
     reading.displaced = displaced(&scene, &onsets);
@@ -174,6 +176,7 @@ fn result(
     rank: Option<Rank>,
     findings: &[Finding],
     close: &[Finding],
+    release_judged: bool,
 ) -> NoteResult {
     let held = sounded.and_then(|sounded| Some(sounded.release? - sounded.onset));
     let beat = scene.frame.beat(note.index);
@@ -189,6 +192,7 @@ fn result(
         held_beats: held.zip(beat).map(|(held, beat)| words::rounded(held / beat, 1000.0)),
         value_beats: words::rounded(note.duration.in_beats(scene.part.beat_unit(note)).to_f64(), 1000.0),
         changed_note: rank,
+        release_judged,
         flags: findings.iter().map(|finding| finding.kind).collect(),
         close: close.iter().map(|finding| finding.kind).collect(),
     }

@@ -4,8 +4,9 @@
 //! The journal `NAME.mid.part` has one JSON object a line: first the take's score time zero and tempo, then
 //! `{"at_us":1234,"bytes":[144,60,90]}`. What a crash leaves is made into takes by [`recover`].
 
+use super::{Begun, Keeper, Kept, Outcome};
 use crate::exercise::{Micros, Quarters, TempoMap};
-use crate::judge::Grid;
+use crate::judge::{Grid, Report};
 use crate::listen::take::write_take;
 use crate::listen::{Input, Timed, What};
 use serde::{Deserialize, Serialize};
@@ -21,6 +22,31 @@ pub(super) struct Journal {
     take: PathBuf,
     grid: Option<Grid>,
     delay: Option<Micros>,
+    /// It could not be written on: the take is written at its end, if that can be done.
+    is_cut_off: bool,
+}
+
+/// The folder in which takes are saved.
+pub(super) struct Folder {
+    pub(super) folder: PathBuf,
+    /// The name of the exercise.
+    pub(super) exercise: String,
+}
+
+impl Keeper for Folder {
+    fn begin(&mut self, begun: &Begun) -> io::Result<Box<dyn Kept>> {
+        let Begun { plan, settings, .. } = begun;
+        let (grid, delay) = (settings.grid.clone(), settings.delay);
+        Ok(Box::new(Journal::begin(&self.folder, &plan.player, &self.exercise, grid, delay)?))
+    }
+
+    fn throw_away(&mut self, outcome: &Outcome) -> io::Result<()> {
+        if let Some(file) = &outcome.saved {
+            // A file that is gone already is what was asked for.
+            let _ = std::fs::remove_file(file);
+        }
+        Ok(())
+    }
 }
 
 /// The first line: the click, if there is one, and the measured delay. Tempo: (numerator, denominator of the point in quarters, microseconds a
@@ -46,7 +72,7 @@ const PART: &str = "part";
 
 impl Journal {
     /// Begins `PLAYER-EXERCISE-takeN.mid` in a folder, with the first number N that is free there.
-    pub(super) fn begin(
+    fn begin(
         folder: &Path,
         player: &str,
         exercise: &str,
@@ -64,7 +90,7 @@ impl Journal {
                 Ok(mut file) => {
                     let head = head(grid.as_ref(), delay);
                     line(&mut file, &head)?;
-                    return Ok(Journal { file, part, take, grid, delay });
+                    return Ok(Journal { file, part, take, grid, delay, is_cut_off: false });
                 }
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
                 Err(error) => return Err(error),
@@ -72,26 +98,29 @@ impl Journal {
         }
         Err(io::Error::other("no number is left for the take"))
     }
+}
 
-    /// Writes one arrival.
-    pub(super) fn write(&mut self, arrival: &Timed<Input>) -> io::Result<()> {
+impl Kept for Journal {
+    fn arrived(&mut self, arrival: &Timed<Input>) -> io::Result<()> {
         let bytes = match &arrival.what.what {
+            _ if self.is_cut_off => return Ok(()),
             What::Bytes(bytes) => Some(bytes.clone()),
             What::Disconnect => None,
             What::Connect => return Ok(()),
         };
-        line(&mut self.file, &Row { at_us: arrival.at.0, bytes })
+        let written = line(&mut self.file, &Row { at_us: arrival.at.0, bytes });
+        self.is_cut_off = written.is_err();
+        written
     }
 
-    /// Puts the take in the journal's place and returns its path.
-    pub(super) fn end(self, record: &[Timed<Input>], end: Micros) -> io::Result<PathBuf> {
+    /// Puts the take in the journal's place.
+    fn end(self: Box<Self>, record: &[Timed<Input>], end: Micros, _: &Report) -> io::Result<Option<PathBuf>> {
         put(&self.take, record, self.grid.as_ref(), self.delay, end)?;
         std::fs::remove_file(&self.part)?;
-        Ok(self.take)
+        Ok(Some(self.take))
     }
 
-    /// Drops the take.
-    pub(super) fn discard(self) -> io::Result<()> {
+    fn discard(self: Box<Self>) -> io::Result<()> {
         std::fs::remove_file(&self.part)
     }
 }

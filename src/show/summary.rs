@@ -131,7 +131,7 @@ mod tests {
         let totals = Totals { notes: 8, right_pitches: Count { good: 7, of: 8 }, ..Totals::default() };
         let (notes, flags, close, extra, restarts, remarks) = (vec![], vec![], vec![], vec![], vec![], vec![]);
         let report = Report { notes, flags, close, extra, restarts, remarks, totals, ended: Micros(0) };
-        vec![Arc::new(Outcome { lane: 0, take: 1, played: true, report, saved: None })]
+        vec![Arc::new(Outcome { lane: 0, take: 1, played: true, report, saved: None, is_kept: true })]
     }
 
     #[test]

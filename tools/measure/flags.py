@@ -2,7 +2,8 @@
 
 In: a folder of NAME.musicxml, NAME.mid and NAME.truth.json, as its README says. Every flag of every note is
 right, false or missed; so are extra notes and restarts. What the truth calls a matter of taste counts
-neither way. A flag said live is *withdrawn* if the whole take contradicts it.
+neither way. A flag said live is *withdrawn* if the whole take contradicts it,
+*given up* if its passage was begun again, so that the last attempt counts.
 """
 
 import collections
@@ -150,7 +151,9 @@ def compare_live(truth, report, lines, tally, misses):
                     tally.release_ms.append(1000 * (line["at_s"] - played["release_s"]))
         elif line["event"] == "withdrawn":
             standing[line["index"], line["flag"]] -= 1
-            tally.sums["withdrawn"] += 1
+            # The passage was begun again, and the last attempt counts: nothing was said that was not so.
+            given_up = line["because"].startswith("begun again")
+            tally.sums["given up" if given_up else "withdrawn"] += 1
             misses.append(f"WITHDRAWN {line['index']} {line['flag']} at {line['at_s']:.2f}: {line['because']}")
     final = {(n["index"], kind) for n in report["notes"] for kind in n["flags"]}
     if {key for key, value in standing.items() if value > 0} != final:

@@ -49,7 +49,8 @@ def flags_facts(tally):
         f" {tally.rate('false on clean', 'clean notes', 1000):.2f} in 1,000.",
         f"Notes placed right: {sums['placed']} of {sums['notes']}, {tally.rate('placed', 'notes', 100):.2f} %.",
         f"Live flags: {sums['flags live']}; withdrawn later: {sums['withdrawn']},"
-        f" {tally.rate('withdrawn', 'flags live', 100):.1f} %; said only when the take had ended:"
+        f" {tally.rate('withdrawn', 'flags live', 100):.1f} %; given up with attempts begun again:"
+        f" {sums['given up']}, {tally.rate('given up', 'flags live', 100):.1f} %; said only when the take had ended:"
         f" {sums['flags at the end']}. Takes whose flags live and in the report differ: {sums['differ']} of {sums['takes']}.",
         f"A live flag on a pitch comes {spread(tally.pitch_ms)} after the note begins; one on a release that was too"
         f" early {spread(tally.release_ms)} after the note ends.",
