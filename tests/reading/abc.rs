@@ -501,6 +501,22 @@ fn mistakes_are_refused_with_their_place() {
     assert!(read_exercise(common("C|").as_bytes(), &staff).unwrap_err().to_string().contains("staff 2"));
 }
 
+/// Files made to be large or slow are refused, or read in time.
+#[test]
+fn limits() {
+    let many = |piece: &str, count: usize| format!("X:1\nK:C\n{}", piece.repeat(count));
+    for text in [many("A", 1_100_000), many("A|\n", 3_000_000), "X:1\n".repeat(60_000)] {
+        assert!(read(&text).is_err());
+    }
+    let voices: String = (0..1000).map(|voice| format!("[V:{voice}]A|")).collect();
+    assert!(refused(&format!("X:1\nK:C\n{voices}")).contains("voices"));
+    assert!(refused(&many("P:A\n", 200_000)).contains("sections"));
+    assert!(matches!(read(many("A", 1_000_000)), Err(restward::read::ReadError::TooLong)));
+    for text in [many("(", 400_000) + &"-".repeat(400_000) + "A", many("P:A\n", 900) + "A", many("A|A-(\n", 2000)] {
+        assert!(read(&text).is_ok());
+    }
+}
+
 /// What a text file is not.
 #[test]
 fn other_texts_are_no_abc() {
