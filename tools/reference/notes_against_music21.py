@@ -87,15 +87,8 @@ def ours(program, path, part, staff):
 
 def with_signs(part):
     """Adds what music21 10.5 needs to play repeats out as people do: a forward sign after the last repeat where none
-    is printed (it goes back to the beginning), a second ending after a first one alone (it would not repeat), and
-    jumps whose words it does not know ("D.C.\\nal Fine")."""
+    is printed (it goes back to the beginning), and jumps whose words it does not know ("D.C.\\nal Fine")."""
     measures = list(part.getElementsByClass(music21.stream.Measure))
-    brackets = list(part[music21.spanner.RepeatBracket])
-    in_brackets = {measure for bracket in brackets for measure in bracket.getSpannedElements()}
-    for bracket in brackets:
-        after = measures.index(bracket.getLast()) + 1
-        if bracket.number == "1" and after < len(measures) and measures[after] not in in_brackets:
-            part.insert(0, music21.spanner.RepeatBracket(measures[after], number=2))
     is_open = True
     for index, measure in enumerate(measures):
         left, right = measure.leftBarline, measure.rightBarline
