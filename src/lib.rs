@@ -3,18 +3,21 @@
 //! The modules follow one note from left to right; nothing downstream is known upstream:
 //!
 //! [`theory`] → [`instrument`] → [`exercise`] → [`read`] → [`listen`] → [`follow`] → [`judge`] →
-//! [`session`] → [`show`] → the command line.
+//! [`session`] → [`book`] → [`show`] → the command line. [`prepare`] goes from [`exercise`] to [`show`] directly.
 
+pub mod book;
 pub mod exercise;
 pub mod follow;
 pub mod instrument;
 pub mod judge;
 pub mod listen;
+pub mod prepare;
 pub mod read;
 pub mod session;
 pub mod show;
 mod smf;
 pub mod theory;
+pub mod write;
 
 #[doc(hidden)]
 pub mod cli;

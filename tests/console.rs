@@ -22,6 +22,7 @@ fn plan(players: &[&str]) -> Plan {
             part: Arc::new(read_exercise(EXERCISE, &choice).unwrap().part),
             instrument: Some(catalogue().get("alto-sax").unwrap().clone()),
             sends: Sends::Auto,
+            delay: None,
         }
     };
     Plan {
@@ -62,6 +63,8 @@ fn flag(lane: usize, kind: FlagKind, measure: &str, beat: f64, written: &str, se
         played: None,
         off_beats: None,
         off_ms: None,
+        beats_given: None,
+        beats_due: None,
         alteration: None,
         changed_note: None,
         sentence: sentence.into(),
@@ -78,12 +81,28 @@ fn over(lane: usize, played: bool) -> Told {
         entrances: Count { good: 0, of: 0 },
         extra: 1,
         restarts: 2,
+        delay: None,
         ..Totals::default()
     };
     let remarks = vec!["The whole take sits an octave low.".into()];
-    let report =
-        Report { notes: vec![], flags: vec![], extra: vec![], restarts: vec![], remarks, totals, ended: Micros(0) };
-    Told::Over(Arc::new(Outcome { lane, take: 1, played, report, saved: Some("takes/Tom-take1.mid".into()) }))
+    let report = Report {
+        notes: vec![],
+        flags: vec![],
+        close: vec![],
+        extra: vec![],
+        restarts: vec![],
+        remarks,
+        totals,
+        ended: Micros(0),
+    };
+    Told::Over(Arc::new(Outcome {
+        lane,
+        take: 1,
+        played,
+        report,
+        saved: Some("takes/Tom-take1.mid".into()),
+        is_kept: true,
+    }))
 }
 
 #[test]

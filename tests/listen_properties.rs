@@ -309,7 +309,11 @@ proptest! {
     #![proptest_config(config(200))]
 
     #[test]
-    fn what_was_snapped_is_read_back_to_the_microsecond(mut record in messages(), click in click()) {
+    fn what_was_snapped_is_read_back_to_the_microsecond(
+        mut record in messages(),
+        click in click(),
+        delay in prop::option::of((-500_000i64..=500_000).prop_map(Micros)),
+    ) {
         let click = click.as_ref().map(|(start, tempo)| (*start, tempo));
         let clock = Clock::new(click);
         for input in &mut record {
@@ -319,12 +323,13 @@ proptest! {
             input.at = snapped;
         }
         let end = clock.snap(end(&record));
-        let take = read_take(&write_take(&record, click, end)).unwrap();
+        let take = read_take(&write_take(&record, click, delay, end)).unwrap();
         prop_assert_eq!(&take.inputs, &record);
         prop_assert_eq!(take.start.map(|start| (start, take.tempo.clone())), clock.click());
+        prop_assert_eq!(take.delay, delay.filter(|_| click.is_some()));
         // Snapped already, a click is written as it is: a take of a take is the same take.
         let snapped = clock.click();
-        let again = write_take(&record, snapped.as_ref().map(|(start, tempo)| (*start, tempo)), end);
+        let again = write_take(&record, snapped.as_ref().map(|(start, tempo)| (*start, tempo)), delay, end);
         prop_assert_eq!(read_take(&again).unwrap(), take);
     }
 
@@ -339,7 +344,7 @@ proptest! {
                 bytes.retain(|&byte| byte != 0xFE);
             }
         }
-        let take = read_take(&write_take(&inputs, None, end(&inputs))).unwrap();
+        let take = read_take(&write_take(&inputs, None, None, end(&inputs))).unwrap();
         for restrikes in BOTH {
             prop_assert_eq!(notes(&events_until(restrikes, &take.inputs, end(&inputs))), notes(&events(restrikes, &inputs)));
         }
@@ -351,7 +356,7 @@ proptest! {
 fn long_silences_are_kept() {
     let two_hours = 7_200_000_000;
     let record = [at(0, 0, What::Bytes(vec![0x90, 60, 80])), at(two_hours, 0, What::Bytes(vec![0x80, 60, 64]))];
-    let take = read_take(&write_take(&record, None, Micros(two_hours))).unwrap();
+    let take = read_take(&write_take(&record, None, None, Micros(two_hours))).unwrap();
     assert_eq!(take.inputs, record);
     assert_eq!(take.end, Micros(two_hours));
 }
@@ -360,8 +365,10 @@ fn long_silences_are_kept() {
 #[test]
 fn a_click_that_changes_is_kept() {
     let tempo = TempoMap::new(vec![(Quarters::ZERO, 1_000_000.0), (Quarters::new(7, 3), 60_000_000.0 / 90.0)]);
-    let take = read_take(&write_take(&[], Some((Micros(2_000_000), &tempo)), Micros(9_000_000))).unwrap();
+    let take =
+        read_take(&write_take(&[], Some((Micros(2_000_000), &tempo)), Some(Micros(-3)), Micros(9_000_000))).unwrap();
     assert_eq!(take.start, Some(Micros(2_000_000)));
+    assert_eq!(take.delay, Some(Micros(-3)));
     assert_eq!(take.tempo.steps(), [(Quarters::ZERO, 1_000_000.0), (Quarters::new(7, 3), 666_667.0)]);
     assert!(!take.has_notes());
 }

@@ -27,6 +27,7 @@ fn lane(player: &str, part: &str, instrument: &str) -> LanePlan {
         part: Arc::new(exercise.part),
         instrument: Some(instrument),
         sends: Sends::Written,
+        delay: None,
     }
 }
 
@@ -96,7 +97,7 @@ fn run(
         steer(&told, &commands);
         log.push(told);
     };
-    let stage = Stage { source, commands: &asked, click: &mut Silent, thru: None, tell: &mut tell };
+    let stage = Stage { source, commands: &asked, click: &mut Silent, thru: None, keeper: None, tell: &mut tell };
     let outcomes = Session::open(plan.clone(), stage).unwrap().run();
     (outcomes, log)
 }
@@ -104,6 +105,34 @@ fn run(
 /// Findings of a lane at the end of a take.
 fn flags(outcome: &Outcome) -> BTreeSet<(usize, FlagKind)> {
     outcome.report.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
+}
+
+/// Ada's controller in Ben's hands, and his in hers.
+#[test]
+fn swapped_controllers_are_told() {
+    let mut plan = plan(true, 1);
+    // Parts that sound different: the saxophone plays the tune backwards in time, as a second voice.
+    let part = Arc::make_mut(&mut plan.lanes[2].part);
+    let pitches: Vec<_> = part.notes.iter().rev().map(|note| (note.written, note.sounding)).collect();
+    for (note, (written, sounding)) in part.notes.iter_mut().zip(pitches) {
+        (note.written, note.sounding) = (written, sounding);
+    }
+    let swap = |arrivals: &mut Vec<Timed<Input>>, _: Micros| {
+        for arrival in arrivals {
+            arrival.what.port = [2, 1, 0][arrival.what.port as usize];
+        }
+    };
+    let said = |log: &[Told]| {
+        let sentences = log.iter().filter_map(|told| match told {
+            Told::Trouble(sentence) => Some(sentence.clone()),
+            _ => None,
+        });
+        sentences.collect::<Vec<_>>()
+    };
+    let (_, log) = run(&plan, &mut source(&plan, 3, swap), |_, _| ());
+    assert_eq!(said(&log), ["Ada and Cleo seem to have each other's controller: change them over and play again"]);
+    let (_, log) = run(&plan, &mut source(&plan, 3, |_, _| ()), |_, _| ());
+    assert_eq!(said(&log), Vec::<String>::new());
 }
 
 /// Findings told live and not taken back.
@@ -269,9 +298,11 @@ fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, Flag
     let settings = Settings {
         level: plan.level,
         sends: plan.lanes[lane].sends,
-        grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
+        grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
+        delay: take.delay,
         instrument: plan.lanes[lane].instrument.clone(),
         family: plan.family.clone(),
+        stamp_error: Settings::stamp_error(take.resolution),
     };
     let mut engine = Engine::new(Arc::clone(&plan.lanes[lane].part), settings);
     take.inputs.iter().for_each(|input| engine.push(input));
@@ -293,6 +324,31 @@ fn a_saved_take_has_the_same_flags() {
             let file = outcome.saved.as_ref().unwrap();
             assert_eq!(flags_of_file(file, &plan, lane), flags(outcome), "{}", file.display());
         }
+    }
+}
+
+/// A measured delay goes with the take: `check` needs to be told nothing. Ada's controller is 90 ms late, Ben's was
+/// measured too high, Cleo's was not measured.
+#[test]
+fn a_saved_take_keeps_its_delay() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut plan = Plan { save: Some(folder.path().into()), level: Level::ThirdYear, ..plan(true, 1) };
+    plan.lanes[0].delay = Some(Micros(90_000));
+    plan.lanes[1].delay = Some(Micros(130_000));
+    let late = |arrivals: &mut Vec<Timed<Input>>, _: Micros| {
+        arrivals.iter_mut().filter(|arrival| arrival.what.port == 0).for_each(|arrival| {
+            arrival.at = arrival.at + Micros(90_000);
+        });
+    };
+    let (outcomes, _) = run(&plan, &mut source(&plan, 11, late), |_, _| ());
+    // At 112 a minute the third-year tolerance is 0.15 of 536 ms, 80 ms: late by 90 all would be off.
+    assert_eq!(flags(&outcomes[0]), BTreeSet::new());
+    // On time, but with 130 ms taken off: early.
+    assert_eq!(outcomes[1].report.totals.flags.get(&FlagKind::EarlyEntrance), Some(&20));
+    for (lane, (outcome, delay)) in outcomes.iter().zip([Some(90_000), Some(130_000), None]).enumerate() {
+        let file = outcome.saved.as_ref().unwrap();
+        assert_eq!(take::read_file(file).unwrap().delay, delay.map(Micros));
+        assert_eq!(flags_of_file(file, &plan, lane), flags(outcome), "{}", file.display());
     }
 }
 
@@ -330,7 +386,8 @@ fn a_crash_loses_nothing() {
     let copy = crashed.clone();
     std::fs::create_dir(&crashed).unwrap();
     let live = folder.path().join("live");
-    let plan = Plan { save: Some(live.clone()), ..plan(true, 1) };
+    let mut plan = Plan { save: Some(live.clone()), ..plan(true, 1) };
+    plan.lanes[0].delay = Some(Micros(42_000));
     run(&plan, &mut source(&plan, 3, |_, _| ()), move |told, _| {
         if matches!(told, Told::Decided { decision: Decision::Placed { .. }, .. }) {
             for file in live.read_dir().unwrap().map(|file| file.unwrap().path()) {
@@ -342,6 +399,7 @@ fn a_crash_loses_nothing() {
     let mut recovered = recover(&crashed, Duration::ZERO).unwrap();
     recovered.sort();
     assert_eq!(recovered.len(), 3);
+    assert_eq!(take::read_file(&recovered[0]).unwrap().delay, Some(Micros(42_000)), "Ada's, the first by name");
     // All but what came after the last note's placement: every note-on is there.
     for (file, outcome) in recovered.iter().zip(&outcomes) {
         let count = |file: &Path| take::read_file(file).unwrap().inputs.len();
@@ -416,6 +474,7 @@ fn takes_played_live_have_the_flags_of_the_file() {
             part: Arc::new(part),
             instrument,
             sends: if options["sends"] == "written" { Sends::Written } else { Sends::Concert },
+            delay: None,
         };
         let level = match options["level"].as_str().unwrap() {
             "first-year" => Level::FirstYear,

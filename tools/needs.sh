@@ -85,3 +85,14 @@ need_build() {
       ;;
   esac
 }
+
+# C++ for the engraver alone.
+need_cxx() {
+  has c++ || install_or_say "a C++ compiler" "g++" "gcc-c++" "gcc"
+}
+
+# Any font for the words of a PDF; other systems come with some.
+need_fonts() {
+  [ "$(uname -s)" != Linux ] || [ -n "$(find /usr/share/fonts -name '*.ttf' -o -name '*.otf' 2>/dev/null | head -1)" ] ||
+    install_or_say "a font" "fonts-dejavu-core" "dejavu-serif-fonts" "ttf-dejavu"
+}

@@ -1,6 +1,7 @@
 //! `restward check`: a take file judged against its exercise.
 
-use super::{Failure, Outcome, lanes};
+use super::{Failure, Outcome, delay, lanes};
+use crate::exercise::Micros;
 use crate::judge::{Engine, Grid, Level, Sends, Settings};
 use crate::listen::take::{self, Take};
 use crate::read::{self, Choice};
@@ -39,6 +40,10 @@ pub(super) struct Arguments {
     /// Whether the take was played to a click (auto: if it has the exercise-start marker).
     #[arg(long, value_enum, default_value_t)]
     click: Click,
+    /// Milliseconds by which notes come later than the click, as measured by restward latency [default: what the take
+    /// keeps, else what its entrances show]
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = delay::milliseconds)]
+    delay_ms: Option<Micros>,
     /// For people, or for programs: one object, or one object a line as decided.
     #[arg(long, value_enum, default_value_t)]
     report: Form,
@@ -73,8 +78,10 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         level: arguments.level,
         sends: arguments.sends,
         grid: grid(&arguments, &take)?,
+        delay: arguments.delay_ms.or(take.delay),
         instrument,
         family: theory::default_family(),
+        stamp_error: Settings::stamp_error(take.resolution),
     };
 
     let mut engine = Engine::new(Arc::clone(&part), settings.clone());
@@ -111,7 +118,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
 fn grid(arguments: &Arguments, take: &Take) -> Result<Option<Grid>, Failure> {
     match (arguments.click, take.start) {
         (Click::Off, _) | (Click::Auto, None) => Ok(None),
-        (_, Some(start)) => Ok(Some(Grid { start, tempo: take.tempo.clone() })),
+        (_, Some(start)) => Ok(Some(Grid::new(start, take.tempo.clone()))),
         (Click::On, None) => Err(Failure::Input(format!(
             "{}: the take has no `exercise-start` marker, so nothing says where the click begins; \
              leave out --click on, or record it with restward listen",

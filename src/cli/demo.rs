@@ -78,7 +78,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
                 .into(),
         ],
     };
-    stage::run(&plan, &mut source, &mut Silent, None, setting)?;
+    stage::run(&plan, &mut source, &mut Silent, None, None, setting)?;
     if arguments.report == Report::Text {
         stage::print(&[
             "",

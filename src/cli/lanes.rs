@@ -46,17 +46,18 @@ pub(super) fn player_part(
     Ok(Found { exercise, instrument })
 }
 
-fn is_for(name: &PartName, instrument: &Instrument) -> bool {
+/// Whether a part's name means an instrument.
+pub(super) fn is_for(name: &PartName, instrument: &Instrument) -> bool {
     recognised(name, None).is_some_and(|recognised| recognised.id == instrument.id)
 }
 
 /// The instrument that a part's name and hints mean, with the transposition that the part prints.
-fn recognised(name: &PartName, printed: Option<Transposition>) -> Option<&'static Instrument> {
+pub(super) fn recognised(name: &PartName, printed: Option<Transposition>) -> Option<&'static Instrument> {
     let hints: Vec<&str> = std::iter::once(&name.name).chain(&name.hints).map(String::as_str).collect();
     catalogue().recognise_printed(&hints, printed)
 }
 
 /// A lane of a session.
 pub(super) fn lane(player: &str, port: &str, part: Part, instrument: Option<Instrument>, sends: Sends) -> LanePlan {
-    LanePlan { player: player.into(), port: port.into(), part: Arc::new(part), instrument, sends }
+    LanePlan { player: player.into(), port: port.into(), part: Arc::new(part), instrument, sends, delay: None }
 }

@@ -1,14 +1,15 @@
 //! `restward listen`.
 
+use super::book::Opened;
 use super::lanes::{lane, player_part};
 use super::stage::{self, Report, Setting};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, click, delay};
 use crate::exercise::{Meter, Micros};
 use crate::instrument::catalogue;
 use crate::judge::{Level, Sends};
 use crate::listen::{MidiSource, PortError, SystemPorts, numbered, open_output};
 use crate::read::{Choice, read_file};
-use crate::session::{Click, LanePlan, MidiClick, Plan, Silent, recover, steady};
+use crate::session::{Keeper, LanePlan, Plan, recover, steady};
 use crate::theory::{Key, default_family, parse_family};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -23,6 +24,7 @@ Examples:
   restward listen march.musicxml
   restward listen march.musicxml --player Mia=wind:alto-sax --player Tom=#2:trumpet
   restward listen march.musicxml --no-click --save takes --summary today.csv
+  restward listen march.musicxml --book band.db --player Mia=wind:alto-sax
 Keys on a terminal: a again, n next, d discard, q quit.
 
 Headphones: low enough to hear a person speak. Shared mouthpieces: clean them
@@ -43,7 +45,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "ID")]
     instrument: Option<String>,
     /// Beats a minute of the click [default: the tempo of the exercise]
-    #[arg(long, value_name = "N", conflicts_with = "no_click", value_parser = beats_a_minute)]
+    #[arg(long, value_name = "N", conflicts_with = "no_click", value_parser = click::beats_a_minute)]
     bpm: Option<f64>,
     /// No click: the players' own tempo is followed
     #[arg(long)]
@@ -75,18 +77,15 @@ pub(super) struct Arguments {
     /// Save the takes as MIDI files in this folder
     #[arg(long, value_name = "DIR")]
     save: Option<PathBuf>,
+    /// Keep the takes in this book, by the players' names; it is begun if there is none
+    #[arg(long, value_name = "FILE", conflicts_with = "tune")]
+    book: Option<PathBuf>,
     /// Write the closing summary to this file, .csv or .json
     #[arg(long, value_name = "FILE", value_parser = stage::summary_file)]
     summary: Option<PathBuf>,
     /// Send all that is played on to this MIDI output
     #[arg(long, value_name = "PORT")]
     thru: Option<String>,
-}
-
-/// From the slowest to the fastest that any metronome offers (from memory: 40 to 208, electronic ones 20 to 300).
-fn beats_a_minute(text: &str) -> Result<f64, String> {
-    let bpm: f64 = text.parse().map_err(|_| "not a number".to_string())?;
-    if (20.0..=300.0).contains(&bpm) { Ok(bpm) } else { Err("between 20 and 300 beats a minute".into()) }
 }
 
 fn seconds(text: &str) -> Result<f64, String> {
@@ -119,19 +118,28 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let is_instrument = |id: &str| catalogue().get(id).is_ok();
     let asked: Result<Vec<Asked>, Failure> = arguments.players.iter().map(|text| asked(text, is_instrument)).collect();
     let asked = asked?;
+    if arguments.book.is_some() && asked.is_empty() {
+        let sentence = "--book keeps takes by the player's name: say who plays, as in --player Mia=#1";
+        return Err(Failure::Usage(sentence.into()));
+    }
     let family = if arguments.family.is_empty() {
         default_family()
     } else {
         parse_family(&arguments.family).map_err(|error| Failure::input(format!("--family: {error}")))?
     };
     let mut opening: Vec<String> = Vec::new();
+    let mut opened = arguments.book.as_deref().map(Opened::open).transpose()?;
     let mut lanes = Vec::new();
+    let mut title = None;
     for Asked { player, port, instrument } in if asked.is_empty() { vec![ONLY_PLAYER] } else { asked } {
         let read = |choice: &Choice| {
             let choice = Choice { tune: arguments.tune.clone(), ..choice.clone() };
             read_file(&arguments.exercise, &choice).map_err(Failure::input)
         };
-        let found = player_part(read, arguments.part.as_deref(), instrument.or(arguments.instrument.as_deref()))?;
+        let known = opened.as_mut().map(|opened| opened.instrument(player)).transpose()?.flatten();
+        let instrument = instrument.or(arguments.instrument.as_deref()).or(known.as_deref());
+        let found = player_part(read, arguments.part.as_deref(), instrument)?;
+        title = found.exercise.title.clone();
         opening.extend(found.exercise.notices);
         if found.exercise.part.notes.is_empty() {
             return Err(Failure::Input(format!("{}: the part has no notes to play", arguments.exercise.display())));
@@ -144,14 +152,11 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         lane.port = only_port(&ports.list()?)?;
     }
     let thru = arguments.thru.as_deref().map(open_output).transpose()?.map(|(_, sink)| sink);
-    let mut click: Box<dyn Click> = match (arguments.no_click, click_place(&arguments.click)?) {
-        (true, _) | (_, Place::Off) => Box::new(Silent),
-        (_, Place::Midi(port)) => Box::new(MidiClick(open_output(port)?.1)),
-        (_, Place::Speakers) => speakers().unwrap_or_else(|sentence| {
-            opening.push(sentence);
-            Box::new(Silent)
-        }),
-    };
+    let mut click = click::open(if arguments.no_click { "off" } else { &arguments.click })?;
+    opening.extend(click.trouble.take());
+    if !arguments.no_click {
+        opening.extend(delay::give_kept(&mut lanes, &ports.list()?, &click.place));
+    }
     if !arguments.no_click && arguments.bpm.is_none() && lanes.iter().any(|lane| !lane.part.tempo_given) {
         opening.push("The exercise gives no tempo: the click runs at 120 quarters a minute. Choose with --bpm.".into());
     }
@@ -165,8 +170,15 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         );
     }
     opening.extend(CAUTIONS.map(String::from));
+    let (keeper, _listening) = match opened {
+        Some(opened) => {
+            let (keeping, listening) = opened.keep(&plan, &arguments.exercise, title.as_deref(), &mut opening)?;
+            (Some(Box::new(keeping) as Box<dyn Keeper>), Some(listening))
+        }
+        None => (None, None),
+    };
     let setting = Setting { report: arguments.report, keys: true, opening };
-    let outcomes = stage::run(&plan, &mut ports, click.as_mut(), thru, setting)?;
+    let outcomes = stage::run(&plan, &mut ports, click.sound.as_mut(), thru, keeper, setting)?;
     match &arguments.summary {
         Some(file) => stage::write_summary(file, &plan, &outcomes),
         None => Ok(()),
@@ -219,38 +231,6 @@ fn only_port(inputs: &[String]) -> Result<String, Failure> {
             numbered(inputs).join(", ")
         ))),
     }
-}
-
-/// Where the click is to sound.
-enum Place<'a> {
-    Speakers,
-    Midi(&'a str),
-    Off,
-}
-
-fn click_place(text: &str) -> Result<Place<'_>, Failure> {
-    match (text, text.strip_prefix("midi:")) {
-        ("speakers", _) => Ok(Place::Speakers),
-        ("off", _) => Ok(Place::Off),
-        (_, Some(port)) if !port.trim().is_empty() => Ok(Place::Midi(port)),
-        _ => {
-            Err(Failure::Usage(format!("--click \"{text}\": write speakers, off, or midi: and the name of an output")))
-        }
-    }
-}
-
-/// The computer's loudspeakers, or a sentence that says why not.
-#[cfg(feature = "sound")]
-fn speakers() -> Result<Box<dyn Click>, String> {
-    match crate::session::Speakers::open() {
-        Ok(speakers) => Ok(Box::new(speakers)),
-        Err(error) => Err(format!("No sound ({error}): the click is seen, not heard.")),
-    }
-}
-
-#[cfg(not(feature = "sound"))]
-fn speakers() -> Result<Box<dyn Click>, String> {
-    Err("No sound (this program was built without it): the click is seen, not heard.".into())
 }
 
 fn folder_trouble(folder: &Path, error: &std::io::Error) -> Failure {

@@ -1,15 +1,24 @@
 //! The command line: arguments to command. One file per subcommand, help beside its options.
 
+mod book;
 mod changed;
 mod check;
 mod clean;
+mod click;
+mod delay;
 mod demo;
+mod drill;
 mod failure;
 mod lanes;
+mod latency;
 mod listen;
 mod notes;
+mod output;
 mod ports;
+mod printed;
+mod sheet;
 mod stage;
+mod write;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;
@@ -34,8 +43,13 @@ enum Command {
     Ports(ports::Arguments),
     Changed(changed::Arguments),
     Notes(notes::Arguments),
+    Sheet(sheet::Arguments),
+    Write(write::Arguments),
+    Drill(drill::Arguments),
     Check(check::Arguments),
     Listen(listen::Arguments),
+    Book(book::Arguments),
+    Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
 
@@ -46,8 +60,13 @@ pub fn run() -> ExitCode {
         Command::Ports(arguments) => ports::run(arguments),
         Command::Changed(arguments) => changed::run(arguments),
         Command::Notes(arguments) => notes::run(arguments),
+        Command::Sheet(arguments) => sheet::run(arguments),
+        Command::Write(arguments) => write::run(arguments),
+        Command::Drill(arguments) => drill::run(arguments),
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
+        Command::Book(arguments) => book::run(arguments),
+        Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };
     match outcome {

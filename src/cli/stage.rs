@@ -3,7 +3,7 @@
 use super::Failure;
 use crate::listen::{MidiSink, MidiSource};
 use crate::session::{
-    Click, Command, Keys, LanePlan, Outcome, Plan, Session, Stage, Told, end_on_signal, write_private,
+    Click, Command, Keeper, Keys, LanePlan, Outcome, Plan, Session, Stage, Told, end_on_signal, write_private,
 };
 use crate::show::{Console, Face, Look, Stream, Who, summary_csv, summary_json};
 use crate::theory::{Key, Letter, Rank, changed_notes};
@@ -41,6 +41,7 @@ pub(super) fn run(
     source: &mut dyn MidiSource,
     click: &mut dyn Click,
     thru: Option<Box<dyn MidiSink>>,
+    keeper: Option<Box<dyn Keeper>>,
     setting: Setting,
 ) -> Result<Vec<Arc<Outcome>>, Failure> {
     let (commands, asked) = bounded(COMMANDS);
@@ -57,15 +58,14 @@ pub(super) fn run(
         // A writer that is gone has asked for the end already.
         let _ = tell.send(told);
     };
-    let stage = Stage { source, commands: &asked, click, thru, tell: &mut tell_writer };
+    let stage = Stage { source, commands: &asked, click, thru, keeper, tell: &mut tell_writer };
     let outcomes = Session::open(plan.clone(), stage).map(Session::run);
     drop(tell);
     let written = writer.join().map_err(|_| Failure::Machine("the writer of the log stopped".into()))?;
     drop(keys);
     let outcomes = outcomes?;
     written?;
-    let unsaved = plan.save.is_some() && outcomes.iter().any(|outcome| outcome.played && outcome.saved.is_none());
-    if unsaved {
+    if outcomes.iter().any(|outcome| outcome.played && !outcome.is_kept) {
         return Err(Failure::Machine("not all takes could be saved: see above".into()));
     }
     Ok(outcomes)

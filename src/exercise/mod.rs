@@ -4,6 +4,7 @@
 //! [`crate::read`], which makes it, and [`crate::follow`], which places what is played in it.
 
 mod accidentals;
+mod for_instrument;
 mod model;
 mod order;
 mod quarters;
@@ -13,12 +14,13 @@ mod unfold;
 mod value_name;
 mod written;
 
+pub use for_instrument::{Fitted, for_instrument};
 pub use model::{Alteration, Exercise, FollowedBy, Measure, Meter, Note, Part, PartName};
 pub use quarters::Quarters;
 pub use tempo::{Micros, TempoMap};
 pub use value_name::value_name;
 
 pub(crate) use accidentals::Accidentals;
-pub(crate) use order::MOST_MEASURES;
+pub(crate) use order::{MOST_MEASURES, performed as performed_order};
 pub(crate) use unfold::{TooLong, perform};
 pub(crate) use written::{Ending, Flow, RepeatEnd, Role, WrittenMeasure, WrittenNote, WrittenPart};

@@ -1,6 +1,6 @@
 //! One part in performed order: repeats taken, ties merged, grace and cue notes left out.
 
-use super::{Quarters, TempoMap};
+use super::{Flow, Quarters, TempoMap};
 use crate::theory::{Key, Pitch, Transposition};
 
 /// What a file holds, and the part of it that was chosen.
@@ -57,6 +57,14 @@ impl Meter {
     /// Four quarters, where nothing is said.
     pub const COMMON: Meter = Meter { count: 4, unit: 4 };
 
+    /// Reads `4/4`, `6/8`; the upper number up to 64, the lower a power of two up to 64. `None`: no meter.
+    pub fn parse(text: &str) -> Option<Meter> {
+        let (count, unit) = text.trim().split_once('/')?;
+        let meter = Meter { count: count.parse().ok()?, unit: unit.parse().ok()? };
+        let sound = (1..=64).contains(&meter.count) && meter.unit.is_power_of_two() && meter.unit <= 64;
+        sound.then_some(meter)
+    }
+
     /// The beat: the quarter in x/4, the half in x/2, the dotted quarter in 6/8, 9/8, 12/8 (DESIGN.md §3).
     /// Other meters: the unit of the lower number, and three of them where the upper number is a
     /// multiple of three above three.
@@ -90,6 +98,8 @@ pub struct Measure {
     pub implicit: bool,
     /// A phrase may begin here: after a double bar, a rest of a measure, a repeat sign, a rehearsal letter.
     pub phrase_start: bool,
+    /// The signs on the page that led here, for writing the part out again.
+    pub(crate) flow: Flow,
 }
 
 /// Where the alteration of a written note comes from (DESIGN.md §2).
@@ -150,6 +160,8 @@ pub struct Note {
     pub graces: Vec<u8>,
     /// The identifier in the file, where there is one.
     pub id: Option<String>,
+    /// Where the page ties it, from its start: the shapes that it is printed with.
+    pub(crate) ties: Vec<Quarters>,
 }
 
 impl Note {

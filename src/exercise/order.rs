@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 pub(crate) const MOST_MEASURES: usize = 20_000;
 
 /// The measures in performed order, as indices into `flows`.
-pub(super) fn performed(flows: &[&Flow]) -> Result<Vec<usize>, TooLong> {
+pub(crate) fn performed(flows: &[&Flow]) -> Result<Vec<usize>, TooLong> {
     if flows.len() > MOST_MEASURES {
         return Err(TooLong);
     }
@@ -282,7 +282,8 @@ fn groups(flows: &[&Flow], brackets: &[Bracket]) -> Vec<Group> {
             group.repeats = true;
             group.after_jump |= first.after_jump || signs.any(|sign| sign.after_jump);
         }
-        let is_first = flows[bracket.first].ending_start.as_ref().is_some_and(|ending| ending.passes == [1]);
+        let is_first =
+            flows[bracket.first].ending_start.as_ref().is_some_and(|ending| ending.only_then && ending.passes == [1]);
         group.only_first = group.repeats && is_first && group.passes.len() == 1;
     }
     groups

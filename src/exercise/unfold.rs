@@ -84,6 +84,7 @@ fn performed_measure(page: &WrittenMeasure, page_index: usize, onset: Quarters, 
         key: page.key,
         implicit: page.implicit,
         phrase_start: page.phrase_start || phrase_start,
+        flow: page.flow.clone(),
     }
 }
 
@@ -181,11 +182,13 @@ fn single(piece: &Piece<'_>, index: usize, graces: Vec<u8>) -> Note {
         chord: Vec::new(),
         graces,
         id: note.id.clone(),
+        ties: Vec::new(),
     }
 }
 
 /// A tie goes on: the value grows; what stands at its end is the last tone's.
 fn extend(note: &mut Note, piece: &Piece<'_>) {
+    note.ties.push(piece.start - note.onset);
     note.duration = piece.end - note.onset;
     note.fermata |= piece.note.fermata;
     note.staccato |= piece.note.staccato;

@@ -125,6 +125,9 @@ pub(crate) struct Flow {
 pub(crate) struct Ending {
     /// 1 is the first pass.
     pub(crate) passes: Vec<u32>,
+    /// Whether, with a repeat sign and no ending after it, later passes leave it out, as in ABC; else they play it, as
+    /// other readers of MusicXML do.
+    pub(crate) only_then: bool,
 }
 
 /// A backward repeat.

@@ -2,8 +2,7 @@
 //! are standard deviations of the natural logarithm of played over expected.
 //!
 //! Sources: orders of magnitude from the literature on score following cited in the folder's head;
-//! values chosen on human performances and simulated takes by `tools/measure` (its documents say how
-//! pieces were kept apart for tuning and for reporting).
+//! set before they were tried on the inputs of `tools/measure`, whose table says what they reach piece by piece.
 
 /// Probabilities and spreads.
 #[derive(Debug, Clone)]
@@ -14,8 +13,10 @@ pub(crate) struct Model {
     pub(super) wrong_by_semitone: f64,
     /// Skipping one, two, three notes.
     pub(super) skips: [f64; 3],
-    /// Skipping any longer stretch, to a note that opens a measure; a tenth to any other.
+    /// Skipping any longer stretch, to a note that opens a measure; a tenth to any other. Without a click it is half as
+    /// likely so many notes further, and from there falls with the square.
     pub(super) skip_far: f64,
+    pub(super) skip_reach: f64,
     /// Share of skips after which the player goes straight on, not waiting for the time to pass.
     pub(super) straight_on: f64,
     /// An extra note, after a note of the part and after another extra.
@@ -58,6 +59,7 @@ impl Model {
             wrong_by_semitone: 0.008,
             skips: [0.010, 0.003, 0.001],
             skip_far: 3e-4,
+            skip_reach: 8.0,
             straight_on: 0.25,
             extra: 0.012,
             extra_after_extra: 0.12,

@@ -1,7 +1,7 @@
 //! The follower on small tunes of our own, played by hand-written players.
 
 use super::{Heard, Line, Model, Passes, Place, Trellis, Wire};
-use crate::exercise::{Alteration, FollowedBy, Measure, Meter, Note, Part, PartName, Quarters, TempoMap};
+use crate::exercise::{Alteration, Flow, FollowedBy, Measure, Meter, Note, Part, PartName, Quarters, TempoMap};
 use crate::theory::{Key, Letter, Pitch};
 use std::sync::Arc;
 
@@ -29,6 +29,7 @@ fn part(tune: &[(u8, i64)]) -> Part {
                 chord: vec![],
                 graces: vec![],
                 id: None,
+                ties: vec![],
             });
         } else if let Some(note) = notes.last_mut() {
             note.followed_by = FollowedBy::Rest;
@@ -45,6 +46,7 @@ fn part(tune: &[(u8, i64)]) -> Part {
         key: Key::major(0),
         implicit: false,
         phrase_start: false,
+        flow: Flow::default(),
     });
     let measures = measures.collect();
     let name = PartName::default();

@@ -27,14 +27,24 @@ pub enum Lengthening {
     Slide,
 }
 
-/// The tube of a brass instrument. The horn is the single horn in F on which beginners start; players
-/// of the B♭ side finger some notes otherwise.
+/// The harmonics of the horn's B♭ side that charts use, with the fewest semitones of valves from which on they do. A♭4
+/// and A4 are fingered as on the F side, not on the flat 5th harmonic (scribd.com 570094472, "French Horn Fingering
+/// Chart": from A♭4 to C5 both sides have identical fingerings); F♯5 and G5 are on the 9th, A♭5 and above on the 12th
+/// (hornoverdrive.wikidot.com, "Fingering and tuning").
+const THUMB_SIDE: [(u8, i16, i16); 8] =
+    [(2, 12, 0), (3, 19, 0), (4, 24, 0), (5, 28, 2), (6, 31, 0), (8, 36, 0), (9, 38, 0), (12, 43, 0)];
+
+/// The tube of a brass instrument. For the horn that is the F side, on which beginners start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Brass {
     /// The first harmonic of the open tube, as written.
     pub first_harmonic: Pitch,
     /// What makes it longer.
     pub lengthened_by: Lengthening,
+    /// The first harmonic, as written, of a second tube that a thumb valve switches to: the B♭ side of a horn.
+    pub thumb_side: Option<Pitch>,
+    /// Whether many of these instruments have a fourth valve, which stands for the first and third together.
+    pub fourth_valve: bool,
 }
 
 /// A way to play a note.
@@ -47,12 +57,29 @@ pub struct Fingering {
 }
 
 impl Brass {
-    /// The preferred way to play a written pitch (a MIDI number): the shortest tube. `None` where no
-    /// tube has it.
-    pub fn preferred(&self, written: i16) -> Option<Fingering> {
-        (0..=LONGEST).find_map(|semitones| {
-            let above = written + semitones - self.first_harmonic.midi();
+    /// The ways to play a written pitch (a MIDI number), the shortest tube first: the preferred one, then its
+    /// alternates. None where no tube has it.
+    pub fn ways(&self, written: i16) -> impl Iterator<Item = Fingering> + use<> {
+        let first = self.first_harmonic.midi();
+        (0..=LONGEST).filter_map(move |semitones| {
+            let above = written + semitones - first;
             let &(harmonic, _) = HARMONICS.iter().find(|&&(_, distance)| distance == above)?;
+            Some(Fingering { semitones: semitones as u8, harmonic })
+        })
+    }
+
+    /// The preferred way to play a written pitch: the shortest tube. `None` where no tube has it.
+    pub fn preferred(&self, written: i16) -> Option<Fingering> {
+        self.ways(written).next()
+    }
+
+    /// The preferred way on the side of the thumb valve, if there is one.
+    pub fn on_thumb_side(&self, written: i16) -> Option<Fingering> {
+        let first = self.thumb_side?.midi();
+        (0..=LONGEST).find_map(|semitones| {
+            let above = written + semitones - first;
+            let fits = |&&(_, distance, least): &&(u8, i16, i16)| distance == above && semitones >= least;
+            let &(harmonic, ..) = THUMB_SIDE.iter().find(fits)?;
             Some(Fingering { semitones: semitones as u8, harmonic })
         })
     }

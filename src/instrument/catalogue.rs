@@ -143,6 +143,8 @@ struct Entry {
     beginner: [String; 2],
     full: [String; 2],
     sustains: bool,
+    #[serde(rename = "break")]
+    register_break: Option<String>,
     brass: Option<Tube>,
     called: Vec<String>,
     #[serde(default)]
@@ -163,6 +165,9 @@ struct Steps {
 struct Tube {
     first_harmonic: String,
     lengthened_by: Lengthening,
+    thumb_side: Option<String>,
+    #[serde(default)]
+    fourth_valve: bool,
 }
 
 impl Entry {
@@ -180,10 +185,14 @@ impl Entry {
         }
         let brass = match &self.brass {
             None => None,
-            Some(tube) => {
-                Some(Brass { first_harmonic: pitch(&tube.first_harmonic)?, lengthened_by: tube.lengthened_by })
-            }
+            Some(tube) => Some(Brass {
+                first_harmonic: pitch(&tube.first_harmonic)?,
+                lengthened_by: tube.lengthened_by,
+                thumb_side: tube.thumb_side.as_ref().map(pitch).transpose()?,
+                fourth_valve: tube.fourth_valve,
+            }),
         };
+        let register_break = self.register_break.as_ref().map(pitch).transpose()?;
         let Steps { diatonic, chromatic } = self.transposition;
         let instrument = Instrument {
             id: self.id,
@@ -194,6 +203,7 @@ impl Entry {
             beginner_range,
             full_range,
             sustains: self.sustains,
+            register_break,
             brass,
         };
         Ok((instrument, Names::new(&self.called, &self.never, self.sounds)))

@@ -1,14 +1,18 @@
 //! The instruments of a band: what they transpose by, where they play, what they can do.
 //!
-//! In: `config/instruments.toml`, built in and replaceable. Out: [`Instrument`], for readers, judge
-//! and sheets. Next is [`crate::exercise`].
+//! In: `config/instruments.toml` and `config/fingerings.toml`, built in and replaceable. Out: [`Instrument`] with the
+//! ways to finger its notes, for readers, judge and sheets. Next is [`crate::exercise`].
 
 mod brass;
 mod catalogue;
 mod recognise;
+mod way;
+mod woodwind;
 
 pub use brass::{Brass, Fingering, Lengthening};
 pub use catalogue::{Catalogue, CatalogueError, UnknownInstrument, catalogue};
+pub use way::{Press, Way};
+pub use woodwind::{Charts, FingeringError, Hand, Hole, Holes, NamedHoles, SideKey, charts};
 
 use crate::theory::{Changed, Key, Pitch, Transposition, changed_notes};
 
@@ -51,6 +55,9 @@ pub struct Instrument {
     pub full_range: (Pitch, Pitch),
     /// Whether a note lasts as long as the player holds it; mallets do not.
     pub sustains: bool,
+    /// The first written note of the upper register, where the fingers change from few to all: the break of a
+    /// clarinet.
+    pub register_break: Option<Pitch>,
     /// The tube of a brass instrument.
     pub brass: Option<Brass>,
 }

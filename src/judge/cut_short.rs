@@ -18,9 +18,7 @@ pub(super) fn judge(scene: &Scene, sounded: &Sounded, release: f64) -> Verdict {
     let value = it.duration.in_beats(scene.part.beat_unit(it)).to_f64() * beat;
     let room = scene.frame.next_onset(sounded.note).map_or(value, |next| value.min(next - sounded.onset));
     let held = release - sounded.onset;
-    if held >= LEAST_SHARE * room {
-        return Verdict::Good;
-    }
     let amount = Amount::Time { off: held - value, held, beat };
-    Verdict::Fault(Finding { note: sounded.note, kind: FlagKind::CutShort, amount })
+    let finding = Finding { note: sounded.note, kind: FlagKind::CutShort, amount };
+    Verdict::beyond(finding, LEAST_SHARE * room - held, scene.frame.span_error())
 }

@@ -1,8 +1,8 @@
 //! The engine: timed MIDI in, decisions out. Live and file are the same.
 
 use super::live::Live;
-use super::whole;
-use super::{Decision, Report, Sends, Settings};
+use super::{Decision, Delay, Report, Sends, Settings};
+use super::{delay, whole};
 use crate::exercise::{Micros, Part};
 use crate::follow::{Heard, Line, Model, Trellis, Wire};
 use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed};
@@ -61,6 +61,7 @@ const BEATS_AFTER_THE_END: f64 = 3.0;
 impl Engine {
     /// An engine for one take.
     pub fn new(part: Arc<Part>, settings: Settings) -> Engine {
+        let settings = delay::known(settings);
         let cleaner = Cleaner::new(Restrikes::Kept);
         Engine {
             ears: ears(&part, &settings),
@@ -74,6 +75,11 @@ impl Engine {
             part,
             settings,
         }
+    }
+
+    /// What the engine was told.
+    pub fn settings(&self) -> &Settings {
+        &self.settings
     }
 
     /// Takes in one arrival; times must not run backward.
@@ -161,18 +167,28 @@ impl Engine {
         });
         let whole = whole.max_by(|a, b| a.score().total_cmp(&b.score()));
         let seconds = now.seconds();
-        let (reading, remarks) = match &whole {
+        let (reading, mut remarks) = match &whole {
             Some(ear) => {
                 let (heard, places) = (ear.trellis.heard(), ear.trellis.places());
-                let reading = whole::read(&self.part, &self.settings, &ear.line, heard, &places, seconds);
-                (reading, remark(ear.wire, heard.len()).into_iter().collect())
+                let (settings, delay) = delay::of_take(&self.part, &self.settings, &ear.line, heard, &places);
+                let mut reading = whole::read(&self.part, &settings, &ear.line, heard, &places, seconds);
+                reading.totals.delay = delay.filter(|_| reading.totals.fits);
+                let remarks = [remark(ear.wire, heard.len()), delay.and_then(Delay::remark)];
+                (reading, remarks.into_iter().flatten().collect())
             }
             None => {
                 let line = Line::new(&self.part, Wire { written: false, shift: 0 }, true, None);
                 (whole::read(&self.part, &self.settings, &line, &[], &[], seconds), Vec::new())
             }
         };
-        self.live.withdraw(seconds, "the whole take shows it otherwise", |index, kind| {
+        let because = if reading.totals.fits {
+            remarks.extend(reading.displaced.clone());
+            "the whole take shows it otherwise"
+        } else {
+            remarks = vec![reading.fit.sentence()];
+            "the take does not fit the exercise"
+        };
+        self.live.withdraw(seconds, because, |index, kind| {
             reading.flags.iter().all(|flag| (flag.index, flag.kind) != (index, kind))
         });
         for flag in &reading.flags {
@@ -180,10 +196,13 @@ impl Engine {
                 self.live.say(Decision::Flag { at_s: seconds, flag: flag.clone() });
             }
         }
+        for flag in &reading.close {
+            self.live.say(Decision::Close { at_s: seconds, flag: flag.clone() });
+        }
         self.live.say(Decision::Summary { totals: reading.totals.clone() });
         let decisions = self.live.take_decisions();
-        let whole::Reading { notes, flags, extra, restarts, totals } = reading;
-        (Report { notes, flags, extra, restarts, remarks, totals, ended: now }, decisions)
+        let whole::Reading { notes, flags, close, extra, restarts, totals, .. } = reading;
+        (Report { notes, flags, close, extra, restarts, remarks, totals, ended: now }, decisions)
     }
 
     fn take_in(&mut self, events: &mut Vec<NoteEvent>, now: Micros) {

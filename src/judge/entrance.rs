@@ -5,14 +5,13 @@ use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
 
 /// Judges where a note began.
 pub(super) fn judge(scene: &Scene, sounded: &Sounded) -> Verdict {
-    let Some((beat, off)) = scene.frame.beat(sounded.note).zip(scene.frame.entrance_off(sounded.note, sounded.onset))
+    let Some((beat, (off, error))) =
+        scene.frame.beat(sounded.note).zip(scene.frame.entrance_off(sounded.note, sounded.onset))
     else {
         return Verdict::NotJudged;
     };
-    if off.abs() <= scene.frame.entrance_limit(beat) {
-        return Verdict::Good;
-    }
     let kind = if off < 0.0 { FlagKind::EarlyEntrance } else { FlagKind::LateEntrance };
     let held = sounded.release.map_or(0.0, |release| release - sounded.onset);
-    Verdict::Fault(Finding { note: sounded.note, kind, amount: Amount::Time { off, held, beat } })
+    let finding = Finding { note: sounded.note, kind, amount: Amount::Time { off, held, beat } };
+    Verdict::beyond(finding, off.abs() - scene.frame.entrance_limit(beat), error)
 }

@@ -83,14 +83,34 @@ pub(super) enum Verdict {
     NotJudged,
     /// Within what is asked.
     Good,
-    /// A fault, or not sure enough to say so.
+    /// Beyond what is asked, but by no more than the measurement may be off: said apart, counted for nobody.
+    Close(Finding),
+    /// A fault beyond doubt.
     Fault(Finding),
 }
 
 impl Verdict {
+    /// A finding that is `beyond` what is asked by so many seconds, measured to within `error` seconds.
+    pub(super) fn beyond(finding: Finding, beyond: f64, error: f64) -> Verdict {
+        if beyond > error {
+            Verdict::Fault(finding)
+        } else if beyond > 0.0 {
+            Verdict::Close(finding)
+        } else {
+            Verdict::Good
+        }
+    }
+
     pub(super) fn fault(self) -> Option<Finding> {
         match self {
             Verdict::Fault(finding) => Some(finding),
+            _ => None,
+        }
+    }
+
+    pub(super) fn close(self) -> Option<Finding> {
+        match self {
+            Verdict::Close(finding) => Some(finding),
             _ => None,
         }
     }

@@ -3,7 +3,9 @@
 //! A played note is *settled* once no serious rival places it elsewhere, in the order played. Pitch and
 //! entrance are judged then; a release once it cannot be a dip of breath, or when its time has passed.
 
+use super::delay::Running;
 use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
+use super::fit::Fit;
 use super::whole::Ranks;
 use super::{Decision, FlagKind, Restart, Settings};
 use super::{cut_short, entrance, pitch, release, words};
@@ -12,7 +14,7 @@ use crate::follow::{Heard, LONGEST_DIP, Line, Place, Trellis};
 use std::sync::Arc;
 
 /// A reading must lead by so many nats before the newest note, the one before, and older ones are settled.
-const LEADS: [f64; 4] = [4.5, 3.0, 1.5, 0.0];
+const LEADS: [f64; 4] = [2.5, 2.2, 1.2, 0.0];
 /// A release without a click, judged before the next note has come, must be off by so many more tolerances.
 const EARLY_VERDICT_MARGIN: f64 = 0.35;
 /// Without a click a held note is called late only so many beats after its time, unless the next note comes.
@@ -52,7 +54,13 @@ pub(super) struct Live {
     told: Vec<(usize, FlagKind)>,
     /// Times at which a release must be looked at: (seconds, played note).
     checks: Vec<(f64, usize)>,
+    /// The delay as far as the take shows it, and notes whose entrance it may explain.
+    delay: Running,
+    doubtful: Vec<usize>,
     decisions: Vec<Decision>,
+    /// How well the settled notes belong to the part.
+    fit: Fit,
+    doubted: bool,
 }
 
 impl Live {
@@ -68,7 +76,11 @@ impl Live {
             position: None,
             told: Vec::new(),
             checks: Vec::new(),
+            delay: Running::new(&part, settings),
+            doubtful: Vec::new(),
             decisions: Vec::new(),
+            fit: Fit::default(),
+            doubted: false,
             part,
         }
     }
@@ -101,9 +113,10 @@ impl Live {
             let Some((place, _)) = trellis.place(ago) else { break };
             let index = match place {
                 Place::Note(note) => Some(note),
-                // A dip of breath is no note of its own: nothing to announce.
-                Place::Again(_) => continue,
-                Place::Extra if ago == 0 => trellis.likeliest_note(),
+                // A dip of breath is no note of its own; but as long as it may be one, its place is said.
+                Place::Extra | Place::Again(_) if ago == 0 => trellis.likeliest_note(),
+                Place::Again(_) if self.records[newest - ago].announced.is_none() => continue,
+                Place::Again(note) => Some(note),
                 Place::Extra => None,
             };
             let record = &mut self.records[newest - ago];
@@ -134,7 +147,10 @@ impl Live {
 
     fn settle(&mut self, played: usize, place: Place, line: &Line, heard: &[Heard], now: f64) {
         match place {
-            Place::Extra => {}
+            Place::Extra => {
+                self.fit.heard += 1;
+                self.doubt(now);
+            }
             Place::Again(note) => {
                 let note = note as usize;
                 if self.played[note].is_some() {
@@ -154,13 +170,46 @@ impl Live {
                     self.judge_release(before, line, heard, now, 0.0);
                 }
                 let sounded = self.sounded(note, line, heard);
-                let findings = self.with_scene(|scene| {
-                    let entrance =
-                        scene.frame.at_click(scene.note(note).onset).map(|_| entrance::judge(scene, &sounded));
-                    [pitch::judge(scene, &sounded), entrance.and_then(Verdict::fault)]
-                });
-                findings.into_iter().flatten().for_each(|finding| self.tell(&finding, now));
+                self.fit.heard += 1;
+                self.fit.right += usize::from(sounded.off_pitch == 0);
+                self.doubt(now);
+                if let Some(finding) = self.with_scene(|scene| pitch::judge(scene, &sounded)) {
+                    self.tell(&finding, now);
+                }
+                self.delay.hear(self.part.notes[note].onset, &sounded, &mut self.settings);
+                self.doubtful.push(note);
+                self.judge_entrances(line, heard, now);
                 self.look_at_release(played, heard);
+            }
+        }
+    }
+
+    /// Says once that what is played does not sound like the exercise.
+    fn doubt(&mut self, now: f64) {
+        if !self.fit.fits() && !std::mem::replace(&mut self.doubted, true) {
+            self.decisions.push(Decision::Remark { at_s: now, sentence: self.fit.sentence() });
+        }
+    }
+
+    /// Judges the entrance of the newest note, and those that the delay of the take could explain until now.
+    fn judge_entrances(&mut self, line: &Line, heard: &[Heard], now: f64) {
+        if self.settings.grid.is_none() {
+            self.doubtful.clear();
+        }
+        for note in std::mem::take(&mut self.doubtful) {
+            if self.played[note].is_none() {
+                continue;
+            }
+            let sounded = self.sounded(note, line, heard);
+            let verdict = self.with_scene(|scene| {
+                let finding = entrance::judge(scene, &sounded).fault()?;
+                let Amount::Time { off, beat, .. } = finding.amount else { return None };
+                Some((finding, self.delay.may_explain(off, scene.frame.entrance_limit(beat))))
+            });
+            match verdict {
+                Some((_, true)) => self.doubtful.push(note),
+                Some((finding, false)) => self.tell(&finding, now),
+                None => {}
             }
         }
     }
@@ -301,7 +350,7 @@ impl Live {
             let beat = scene.frame.beat(note)?;
             let due = scene.frame.release_due(note, self.onsets[note]?)?;
             let wait = if due.complete { 0.0 } else { LATE_WITHOUT_CLICK * beat };
-            Some(due.latest + scene.frame.tolerance(beat) + wait + 0.001)
+            Some(due.surely_latest + scene.frame.tolerance(beat) + wait + 0.001)
         })
     }
 
@@ -331,9 +380,10 @@ impl Live {
         judge(&Scene::new(&self.part, &self.settings, &self.onsets))
     }
 
-    /// Says a finding, once.
+    /// Says a finding, once. As long as what is played does not sound like the exercise nothing is said of its
+    /// notes; if it turns out to belong there, the end of the take tells all.
     fn tell(&mut self, finding: &Finding, now: f64) {
-        if self.told.contains(&(finding.note, finding.kind)) {
+        if !self.fit.fits() || self.told.contains(&(finding.note, finding.kind)) {
             return;
         }
         self.told.push((finding.note, finding.kind));

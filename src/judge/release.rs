@@ -24,13 +24,17 @@ pub(super) fn judge(scene: &Scene, sounded: &Sounded, release: f64, extra_margin
     let tolerance = scene.frame.tolerance(beat) + extra_margin;
     let sooner = if it.breath { 0.5 * (due.earliest - sounded.onset).max(0.0) } else { 0.0 };
     let held = release - sounded.onset;
-    let fault =
-        |kind, off| Verdict::Fault(Finding { note: sounded.note, kind, amount: Amount::Time { off, held, beat } });
-    if release < due.earliest - sooner - tolerance {
-        return if it.staccato { Verdict::NotJudged } else { fault(FlagKind::EarlyRelease, release - due.earliest) };
+    let finding = |kind, off| Finding { note: sounded.note, kind, amount: Amount::Time { off, held, beat } };
+    let too_soon = due.earliest - sooner - tolerance - release;
+    if too_soon > 0.0 {
+        let finding = finding(FlagKind::EarlyRelease, release - due.earliest);
+        let error = due.earliest - due.surely_earliest;
+        return if it.staccato { Verdict::NotJudged } else { Verdict::beyond(finding, too_soon, error) };
     }
-    if it.followed_by == FollowedBy::Rest && release > due.latest + tolerance {
-        return fault(FlagKind::LateRelease, release - due.latest);
+    let too_late = release - due.latest - tolerance;
+    if it.followed_by == FollowedBy::Rest && too_late > 0.0 {
+        let finding = finding(FlagKind::LateRelease, release - due.latest);
+        return Verdict::beyond(finding, too_late, due.surely_latest - due.latest);
     }
     Verdict::Good
 }

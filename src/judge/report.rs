@@ -1,5 +1,6 @@
 //! Flags, decisions and the report of a take: the shapes that people and programs read.
 
+use super::Delay;
 use crate::exercise::{Alteration, Micros};
 use crate::theory::Rank;
 
@@ -18,6 +19,24 @@ pub enum FlagKind {
     CutShort,
     EarlyEntrance,
     LateEntrance,
+}
+
+impl FlagKind {
+    /// Its name in reports: `wrong-accidental`.
+    pub fn name(self) -> &'static str {
+        match self {
+            FlagKind::WrongAccidental => "wrong-accidental",
+            FlagKind::WrongOctave => "wrong-octave",
+            FlagKind::WrongPartial => "wrong-partial",
+            FlagKind::WrongNote => "wrong-note",
+            FlagKind::MissedNote => "missed-note",
+            FlagKind::EarlyRelease => "early-release",
+            FlagKind::LateRelease => "late-release",
+            FlagKind::CutShort => "cut-short",
+            FlagKind::EarlyEntrance => "early-entrance",
+            FlagKind::LateEntrance => "late-entrance",
+        }
+    }
 }
 
 /// One finding about one note.
@@ -43,6 +62,13 @@ pub struct Flag {
     /// The same in milliseconds.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub off_ms: Option<f64>,
+    /// Of an entrance that came too soon because the note before it was counted short: the beats that this note and
+    /// the rest after it got, and the beats they have.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beats_given: Option<f64>,
+    /// See `beats_given`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beats_due: Option<f64>,
     /// Where the note's alteration comes from.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub alteration: Option<Alteration>,
@@ -70,6 +96,14 @@ pub enum Decision {
     },
     /// A finding.
     Flag {
+        /// When it was decided.
+        at_s: f64,
+        /// The finding.
+        #[serde(flatten)]
+        flag: Flag,
+    },
+    /// A finding too close to the tolerance to be sure of: no fault.
+    Close {
         /// When it was decided.
         at_s: f64,
         /// The finding.
@@ -139,8 +173,10 @@ pub struct Count {
 }
 
 /// The take in numbers.
-#[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Totals {
+    /// Whether the take belongs to the exercise at all; where it does not, nothing is judged or counted.
+    pub fits: bool,
     /// Notes of the exercise.
     pub notes: usize,
     /// Notes with the right pitch, of all notes.
@@ -155,8 +191,32 @@ pub struct Totals {
     pub extra: usize,
     /// Passages begun again.
     pub restarts: usize,
+    /// Findings too close to the tolerance to be sure of: they count neither way.
+    pub close: usize,
+    /// What was taken off all times against the click.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub delay: Option<Delay>,
     /// Flags by kind, those that occur.
     pub flags: std::collections::BTreeMap<FlagKind, usize>,
+}
+
+impl Default for Totals {
+    fn default() -> Totals {
+        let none = Count::default();
+        Totals {
+            fits: true,
+            notes: 0,
+            right_pitches: none,
+            changed_notes: none,
+            full_releases: none,
+            entrances: none,
+            extra: 0,
+            restarts: 0,
+            close: 0,
+            delay: None,
+            flags: std::collections::BTreeMap::new(),
+        }
+    }
 }
 
 /// One note of the exercise and what became of it.
@@ -184,8 +244,13 @@ pub struct NoteResult {
     pub value_beats: f64,
     /// Its rank as a changed note.
     pub changed_note: Option<Rank>,
+    /// Whether its release was judged: full, or too soon, or too late beyond doubt.
+    pub release_judged: bool,
     /// What was found.
     pub flags: Vec<FlagKind>,
+    /// What may be, but lies within the error of the measurement.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub close: Vec<FlagKind>,
 }
 
 /// The whole take, judged.
@@ -195,6 +260,8 @@ pub struct Report {
     pub notes: Vec<NoteResult>,
     /// The findings with their sentences, in order of notes.
     pub flags: Vec<Flag>,
+    /// Findings that lie so near the tolerance that the measurement may be wrong: no faults, listed apart.
+    pub close: Vec<Flag>,
     /// Notes that belong nowhere.
     pub extra: Vec<Extra>,
     /// Passages begun again.

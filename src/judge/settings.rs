@@ -73,15 +73,47 @@ pub enum Sends {
 }
 
 /// A click: where score time zero is, and how fast it runs.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, Deserialize)]
+#[serde(into = "StoredGrid", from = "StoredGrid")]
 pub struct Grid {
     /// Stream time of score time zero.
     pub start: Micros,
     /// The tempo of the click from there.
     pub tempo: TempoMap,
+    /// How far off that start may be for the player: nothing, unless a delay was guessed.
+    pub(crate) error: Micros,
+}
+
+/// A click as it is kept: exact. Tempo: (numerator, denominator of the point in quarters, microseconds a quarter).
+#[derive(serde::Serialize, Deserialize)]
+struct StoredGrid {
+    score_zero_us: i64,
+    tempo: Vec<(i64, i64, f64)>,
+}
+
+impl From<Grid> for StoredGrid {
+    fn from(grid: Grid) -> StoredGrid {
+        let steps = grid.tempo.steps().iter();
+        let tempo = steps.map(|&(point, micros)| (point.numerator(), point.denominator(), micros)).collect();
+        StoredGrid { score_zero_us: grid.start.0, tempo }
+    }
+}
+
+impl From<StoredGrid> for Grid {
+    fn from(stored: StoredGrid) -> Grid {
+        // A zero denominator is no number: such a step is left out.
+        let steps = stored.tempo.iter().filter(|&&(_, bottom, _)| bottom != 0);
+        let tempo = steps.map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros)).collect();
+        Grid::new(Micros(stored.score_zero_us), TempoMap::new(tempo))
+    }
 }
 
 impl Grid {
+    /// A click from score time zero on.
+    pub fn new(start: Micros, tempo: TempoMap) -> Grid {
+        Grid { start, tempo, error: Micros(0) }
+    }
+
     /// Stream time in seconds of a point of the score.
     pub fn seconds_at(&self, point: Quarters) -> f64 {
         (self.start + self.tempo.micros_at(point)).seconds()
@@ -97,13 +129,29 @@ pub struct Settings {
     pub sends: Sends,
     /// The click, if one runs.
     pub grid: Option<Grid>,
+    /// How much later than the click the notes of a player arrive who plays exactly with it, where that was measured;
+    /// `None`: the take shows it. Without a click it means nothing.
+    pub delay: Option<Micros>,
     /// The player's instrument; `None`: it sustains and is no brass.
     pub instrument: Option<Instrument>,
     /// The band's concert keys, for changed notes.
     pub family: Vec<Key>,
+    /// How far off the time of one arrival may be.
+    pub stamp_error: Micros,
 }
 
+/// How far off a time stamp may be that came over a live port: 1.25 ms were measured between the notes of one
+/// sender over JACK with 64 frames at 48 kHz; WinMM stamps whole milliseconds; a DIN cable needs 0.96 ms a note (31,250
+/// baud, MIDI 1.0 specification).
+const TRANSPORT_ERROR: Micros = Micros(2_000);
+
 impl Settings {
+    /// How far off a time stamp may be in a take whose times are so coarse: as much as a live port may add, or a
+    /// tick of the file if that is longer.
+    pub fn stamp_error(resolution: Micros) -> Micros {
+        TRANSPORT_ERROR.max(resolution)
+    }
+
     /// Whether the player's instrument holds its notes; what is not known is taken to.
     pub(crate) fn sustains(&self) -> bool {
         self.instrument.as_ref().is_none_or(|instrument| instrument.sustains)

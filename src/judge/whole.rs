@@ -1,6 +1,7 @@
 //! The reading of a whole take: every note's fate, every finding, the totals.
 
 use super::findings::{Amount, Finding, Scene, Sounded, Verdict};
+use super::fit::Fit;
 use super::{Count, Extra, Flag, FlagKind, NoteResult, Restart, Settings, Totals};
 use super::{cut_short, entrance, pitch, release, words};
 use crate::exercise::{Note, Part};
@@ -11,9 +12,13 @@ use crate::theory::{Changed, Key, Rank, changed_notes};
 pub(super) struct Reading {
     pub(super) notes: Vec<NoteResult>,
     pub(super) flags: Vec<Flag>,
+    pub(super) close: Vec<Flag>,
     pub(super) extra: Vec<Extra>,
     pub(super) restarts: Vec<Restart>,
     pub(super) totals: Totals,
+    pub(super) fit: Fit,
+    /// What is said once of passages played a measure or more ahead of the click or behind it.
+    pub(super) displaced: Option<String>,
 }
 
 /// How long before a note its grace notes may come, in seconds. Common practice, no source.
@@ -38,10 +43,15 @@ pub(super) fn read(
     let mut reading = Reading {
         notes: Vec::with_capacity(part.notes.len()),
         flags: Vec::new(),
+        close: Vec::new(),
         extra: extras(line, heard, places, &passes, ended),
         restarts: passes.restarts().map(|(from_index, to_index)| Restart { from_index, to_index }).collect(),
         totals: Totals { notes: part.notes.len(), ..Totals::default() },
+        fit: Fit::default(),
+        displaced: None,
     };
+    reading.fit = fit(line, heard, places, &passes, reading.extra.len());
+    reading.totals.fits = reading.fit.fits();
     reading.totals.extra = reading.extra.len();
     reading.totals.restarts = reading.restarts.len();
 
@@ -52,36 +62,99 @@ pub(super) fn read(
             Sounded { release: sounded.release.or(Some(ended)), ..sounded }
         });
         let rank = ranks.of(note);
+        let mut close = Vec::new();
+        let releases_before = reading.totals.full_releases.of;
         let findings = match &sounded {
             None => vec![Finding { note: index, kind: FlagKind::MissedNote, amount: Amount::Silent }],
-            Some(sounded) => judge_note(&scene, sounded, &mut reading.totals),
+            Some(sounded) => judge_note(&scene, sounded, &mut reading.totals, &mut close),
         };
+        let release_judged = reading.totals.full_releases.of > releases_before;
         count_pitches(&mut reading.totals, &findings, sounded.is_some(), rank);
         for finding in &findings {
             *reading.totals.flags.entry(finding.kind).or_default() += 1;
             reading.flags.push(words::flag(&scene, finding, rank));
         }
-        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings));
+        reading.close.extend(close.iter().map(|finding| words::flag(&scene, finding, rank)));
+        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings, &close, release_judged));
     }
-    reading
+    reading.totals.close = reading.close.len();
+    reading.displaced = displaced(&scene, &onsets);
+    if reading.totals.fits { reading } else { reading.of_something_else() }
 }
 
-/// The findings about a note that was played; counts what was judged.
-fn judge_note(scene: &Scene, sounded: &Sounded, totals: &mut Totals) -> Vec<Finding> {
-    let mut findings: Vec<Finding> = pitch::judge(scene, sounded).into_iter().collect();
+impl Reading {
+    /// A take of another exercise: where its notes were placed is kept, no more is made of it.
+    fn of_something_else(mut self) -> Reading {
+        self.flags.clear();
+        self.close.clear();
+        self.extra.clear();
+        self.restarts.clear();
+        for note in &mut self.notes {
+            note.flags.clear();
+            note.close.clear();
+        }
+        self.totals = Totals { notes: self.totals.notes, fits: false, ..Totals::default() };
+        self
+    }
+}
+
+/// Says where the player was somewhere else than the click.
+fn displaced(scene: &Scene, onsets: &[Option<f64>]) -> Option<String> {
+    let moved = |&index: &usize| onsets[index].is_some_and(|onset| scene.frame.displaced(index, onset) != 0.0);
+    let second = (0..onsets.len()).find(moved)?;
+    let last = (second..onsets.len()).take_while(moved).last()?;
+    // The first note of the passage is the one before: it is flagged.
+    let first = scene.part.measure_of(scene.note(second - 1))?;
+    let seconds = scene.frame.displaced(second, onsets[second]?);
+    let beats = (seconds / scene.frame.beat(second)?).abs().round();
+    let per_measure = first.duration.in_beats(first.meter.beat()).to_f64();
+    let measures = beats / per_measure;
+    let so_much = match (measures.fract() == 0.0, measures as usize) {
+        (true, 1) => "a measure".to_owned(),
+        (true, measures) => format!("{measures} measures"),
+        _ => format!("{beats} beats"),
+    };
+    let side = if seconds < 0.0 { "ahead of" } else { "behind" };
+    let label = &scene.part.measure_of(scene.note(last))?.label;
+    Some(format!("measures {} to {label} were played {so_much} {side} the click (flagged once)", first.label))
+}
+
+/// How well what was heard belongs to the line; of the notes without a place `extra` belong nowhere.
+fn fit(line: &Line, heard: &[Heard], places: &[Place], passes: &Passes, extra: usize) -> Fit {
+    let mut fit = Fit { heard: extra, ..Fit::default() };
+    let mut played = vec![false; line.notes.len()];
+    for (index, &place) in places.iter().enumerate() {
+        if let Place::Note(note) = place {
+            let note = note as usize;
+            fit.heard += 1;
+            fit.right += usize::from(Sounded::new(line, heard, note, index, index).off_pitch == 0);
+            played[note] = true;
+        }
+    }
+    let first = passes.passes.iter().map(|pass| pass.first).min();
+    let last = passes.passes.iter().map(|pass| pass.last).max();
+    if let Some((first, last)) = first.zip(last) {
+        fit.span = last + 1 - first;
+        fit.left_out = played[first..=last].iter().filter(|played| !**played).count();
+    }
+    fit
+}
+
+/// The findings about a note that was played, those beyond doubt and those too close; counts what was judged.
+fn judge_note(scene: &Scene, sounded: &Sounded, totals: &mut Totals, close: &mut Vec<Finding>) -> Vec<Finding> {
     let end = sounded.release.unwrap_or(sounded.onset);
-    let verdict = entrance::judge(scene, sounded);
-    count(&mut totals.entrances, verdict);
-    findings.extend(verdict.fault());
-    let verdict = release::judge(scene, sounded, end, 0.0);
-    count(&mut totals.full_releases, verdict);
-    findings.extend(verdict.fault());
-    findings.extend(cut_short::judge(scene, sounded, end).fault());
-    findings
+    let entrance = entrance::judge(scene, sounded);
+    count(&mut totals.entrances, entrance);
+    let release = release::judge(scene, sounded, end, 0.0);
+    count(&mut totals.full_releases, release);
+    let timing = [entrance, release, cut_short::judge(scene, sounded, end)];
+    close.extend(timing.into_iter().filter_map(Verdict::close));
+    pitch::judge(scene, sounded).into_iter().chain(timing.into_iter().filter_map(Verdict::fault)).collect()
 }
 
+/// What is too close counts neither way.
 fn count(count: &mut Count, verdict: Verdict) {
-    count.of += usize::from(verdict != Verdict::NotJudged);
+    count.of += usize::from(matches!(verdict, Verdict::Good | Verdict::Fault(_)));
     count.good += usize::from(verdict == Verdict::Good);
 }
 
@@ -102,6 +175,8 @@ fn result(
     sounded: Option<&Sounded>,
     rank: Option<Rank>,
     findings: &[Finding],
+    close: &[Finding],
+    release_judged: bool,
 ) -> NoteResult {
     let held = sounded.and_then(|sounded| Some(sounded.release? - sounded.onset));
     let beat = scene.frame.beat(note.index);
@@ -117,7 +192,9 @@ fn result(
         held_beats: held.zip(beat).map(|(held, beat)| words::rounded(held / beat, 1000.0)),
         value_beats: words::rounded(note.duration.in_beats(scene.part.beat_unit(note)).to_f64(), 1000.0),
         changed_note: rank,
+        release_judged,
         flags: findings.iter().map(|finding| finding.kind).collect(),
+        close: close.iter().map(|finding| finding.kind).collect(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Findings in words that a child of twelve understands.
 
+use super::counted::Counted;
 use super::findings::{Amount, Finding, Scene};
 use super::{Flag, FlagKind};
 use crate::exercise::{Alteration, FollowedBy, Note, value_name};
@@ -13,6 +14,7 @@ pub(super) fn flag(scene: &Scene, finding: &Finding, changed_note: Option<Rank>)
         Amount::Pitch(off) => (Some(played(note, off)), None, None),
         Amount::Time { off, beat, .. } => (None, Some(rounded(off / beat, 100.0)), Some((off * 1e3).round())),
     };
+    let counted = if finding.kind == FlagKind::EarlyEntrance { scene.frame.counted_short(finding.note) } else { None };
     Flag {
         index: finding.note,
         kind: finding.kind,
@@ -22,9 +24,14 @@ pub(super) fn flag(scene: &Scene, finding: &Finding, changed_note: Option<Rank>)
         played: played.map(Pitch::ascii),
         off_beats,
         off_ms,
+        beats_given: counted.map(|counted| rounded(counted.given, 100.0)),
+        beats_due: counted.map(|counted| rounded(counted.due, 1000.0)),
         alteration: (finding.kind == FlagKind::WrongAccidental).then_some(note.alteration),
         changed_note,
-        sentence: sentence(scene, note, finding),
+        sentence: match counted {
+            Some(counted) => counted_short(scene, finding.note, counted),
+            None => sentence(scene, note, finding),
+        },
     }
 }
 
@@ -48,6 +55,20 @@ fn sentence(scene: &Scene, note: &Note, finding: &Finding) -> String {
         Amount::Pitch(off) => wrong_pitch(note, finding.kind, played(note, off)),
         Amount::Time { off, held, beat } => wrong_time(scene, note, finding.kind, off / beat, held / beat),
     }
+}
+
+/// The count was too short before this note.
+fn counted_short(scene: &Scene, note: usize, Counted { given, due }: Counted) -> String {
+    let before = scene.note(note.saturating_sub(1));
+    let what = if before.followed_by == FollowedBy::Rest { " and its rest" } else { "" };
+    let (left_out, value) = (beats(due - given), value_name(before.duration));
+    format!("came in {left_out} early: the {value}{what} before it got {} of {}", decimal(given), beats(due))
+}
+
+/// `1 beat`, `2.5 beats`.
+fn beats(number: f64) -> String {
+    let number = decimal(number);
+    format!("{number} beat{}", if number == "1" { "" } else { "s" })
 }
 
 fn wrong_pitch(note: &Note, kind: FlagKind, played: Pitch) -> String {
@@ -85,7 +106,6 @@ fn wrong_pitch(note: &Note, kind: FlagKind, played: Pitch) -> String {
 fn wrong_time(scene: &Scene, note: &Note, kind: FlagKind, off: f64, held: f64) -> String {
     let unit = scene.part.beat_unit(note);
     let value = note.duration.in_beats(unit).to_f64();
-    let beats = |number: f64| format!("{} beat{}", decimal(number), if decimal(number) == "1" { "" } else { "s" });
     match kind {
         FlagKind::EarlyRelease | FlagKind::LateRelease => {
             let how = if kind == FlagKind::EarlyRelease { "let go after" } else { "held for" };

@@ -52,6 +52,16 @@ pub fn numbered(names: &[String]) -> Vec<String> {
     names.iter().enumerate().map(|(place, name)| format!("#{} {name}", place + 1)).collect()
 }
 
+/// The name without the numbers that ALSA puts behind it (`Pad:Pad MIDI 1 24:0`): they may change.
+pub fn port_stem(name: &str) -> &str {
+    match name.rsplit_once(' ') {
+        Some((stem, numbers)) if numbers.contains(':') && numbers.chars().all(|c| c.is_ascii_digit() || c == ':') => {
+            stem
+        }
+        _ => name,
+    }
+}
+
 /// The place in `names` of the port that `wanted` means, from the most to the least exact:
 /// the whole name; part of it, in any case; `part#2`, the second of those that the part fits;
 /// `#2` or `2`, the second of the list.
@@ -137,5 +147,12 @@ mod tests {
         assert!(choose("input", &names(&["Keys"]), "#0").is_err());
         assert!(choose("input", &names(&["Keys"]), "").is_err());
         assert_eq!(choose("output", &[], "x"), Err(PortError::NoPort("output")));
+    }
+
+    #[test]
+    fn the_numbers_of_alsa_do_not_name_a_port() {
+        assert_eq!(port_stem("Pad:Pad MIDI 1 24:0"), "Pad:Pad MIDI 1");
+        assert_eq!(port_stem("client:out_1"), "client:out_1");
+        assert_eq!(port_stem("Wind Controller"), "Wind Controller");
     }
 }

@@ -7,7 +7,7 @@
 //! ends, dropping a connection crashes, so connections to a dead system are left to the operating system.
 
 use super::packet::{Kind, Packet, Stamps, pieces};
-use super::{Input, MidiSink, MidiSource, PortError, Timed, What, choose};
+use super::{Input, MidiSink, MidiSource, PortError, Timed, What, choose, port_stem};
 use crate::exercise::Micros;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
 use midir::{MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
@@ -91,16 +91,6 @@ fn client() -> Result<MidiInput, PortError> {
 fn names<T: MidiIO>(system: &T) -> Vec<(String, T::Port)> {
     let ports = system.ports().into_iter();
     ports.filter_map(|port| system.port_name(&port).ok().map(|name| (name, port))).collect()
-}
-
-/// The name without the numbers that ALSA puts behind it (`Pad:Pad MIDI 1 24:0`): they may change.
-fn stem(name: &str) -> &str {
-    match name.rsplit_once(' ') {
-        Some((stem, numbers)) if numbers.contains(':') && numbers.chars().all(|c| c.is_ascii_digit() || c == ':') => {
-            stem
-        }
-        _ => name,
-    }
 }
 
 /// One lane and its connection.
@@ -282,7 +272,9 @@ impl Watcher {
                 }
                 continue;
             }
-            let back = found.iter().find(|(name, port)| stem(name) == stem(&line.name) && !taken.contains(&port.id()));
+            let back = found
+                .iter()
+                .find(|(name, port)| port_stem(name) == port_stem(&line.name) && !taken.contains(&port.id()));
             if let Some((name, port)) = back
                 && let Ok(connection) = self.wiring.connect(line.lane, name, port)
             {
@@ -325,26 +317,25 @@ pub fn open_output(wanted: &str) -> Result<(String, Box<dyn MidiSink>), PortErro
         name: name.clone(),
         why: error.to_string(),
     })?;
-    Ok((name, Box::new(SystemSink(ManuallyDrop::new(connection)))))
+    Ok((name, Box::new(SystemSink(Some(ManuallyDrop::new(connection))))))
 }
 
-/// An open output, kept until the program ends (see the head of this file).
-struct SystemSink(ManuallyDrop<MidiOutputConnection>);
+/// An open output.
+struct SystemSink(Option<ManuallyDrop<MidiOutputConnection>>);
 
 impl MidiSink for SystemSink {
     fn send(&mut self, message: &[u8]) {
-        let _ = self.0.send(message);
+        if let Some(connection) = &mut self.0 {
+            let _ = connection.send(message);
+        }
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::stem;
-
-    #[test]
-    fn the_numbers_of_alsa_do_not_name_a_port() {
-        assert_eq!(stem("Pad:Pad MIDI 1 24:0"), "Pad:Pad MIDI 1");
-        assert_eq!(stem("client:out_1"), "client:out_1");
-        assert_eq!(stem("Wind Controller"), "Wind Controller");
+impl Drop for SystemSink {
+    fn drop(&mut self) {
+        // A dead system is left alone (see the head of this file); a living one would wait for us.
+        if client().is_ok() {
+            self.0.take().map(ManuallyDrop::into_inner);
+        }
     }
 }

@@ -17,7 +17,7 @@ pub(super) fn of(text: &str) -> Ending {
             _ => passes.extend(number(piece)),
         }
     }
-    Ending { passes }
+    Ending { passes, only_then: false }
 }
 
 #[cfg(test)]

@@ -1,34 +1,8 @@
-//! Between concert pitch and the printed part, and from bare MIDI numbers to spelled notes.
+//! From bare MIDI numbers to spelled notes.
 
-use crate::theory::{Key, Letter, Mode, Pitch, Transposition};
+use crate::theory::{Key, Letter, Mode, Pitch};
 
-/// How a concert key and its notes are written for a transposing instrument.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Printed {
-    /// The written key.
-    pub(super) key: Key,
-    /// Written pitch plus this is concert pitch; spelled for that key.
-    transposition: Transposition,
-}
-
-impl Printed {
-    /// For an instrument that transposes by so much.
-    pub(super) fn new(concert: Key, transposition: Transposition) -> Printed {
-        let key = transposition.key_to_written(concert);
-        // Where the key was respelled by twelve fifths the notes move by a letter with it.
-        let fifths = 7 * i32::from(transposition.chromatic) - 12 * i32::from(transposition.diatonic);
-        let turns = (i32::from(key.fifths) - (i32::from(concert.fifths) - fifths)) / 12;
-        Printed {
-            key,
-            transposition: Transposition { diatonic: transposition.diatonic + turns as i8, ..transposition },
-        }
-    }
-
-    /// As printed in the part.
-    pub(super) fn pitch(&self, concert: Pitch) -> Pitch {
-        self.transposition.to_written(concert)
-    }
-}
+pub(super) use crate::theory::Printed;
 
 /// Spells a MIDI number in a key: its own notes as in the signature, the others as most often written there (no
 /// source; flats down to the lowered second, sharps up to the raised fourth of major; minor with raised
@@ -58,21 +32,6 @@ pub(super) fn usual_steps(semitones: i64) -> i64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// DESIGN.md §2, common practice: concert E♭ is F for B♭, C for E♭ instruments, B♭ for horn in F.
-    #[test]
-    fn written_keys() {
-        let eb = Key::major(-3);
-        for (diatonic, chromatic, fifths) in [(-1, -2, -1), (-5, -9, 0), (-4, -7, -2), (0, 0, -3), (-7, -12, -3)] {
-            assert_eq!(Printed::new(eb, Transposition { diatonic, chromatic }).key, Key::major(fifths));
-        }
-        // Concert E (4 sharps) would be C♯ (7) for E♭ instruments: written D♭ (5 flats), and E sounds from D♭.
-        let alto = Printed::new(Key::major(4), Transposition { diatonic: -5, chromatic: -9 });
-        assert_eq!(alto.key, Key::major(-5));
-        assert_eq!(alto.pitch(Pitch::new(Letter::E, 0, 4)), Pitch::new(Letter::D, -1, 5));
-        // Who does not transpose reads the key as it is.
-        assert_eq!(Printed::new(Key::major(7), Transposition::default()).key, Key::major(7));
-    }
 
     #[test]
     fn spelling_follows_the_key() {

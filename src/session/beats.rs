@@ -118,6 +118,7 @@ mod tests {
                 key: Key::major(0),
                 implicit: pickup && place == 0,
                 phrase_start: false,
+                flow: Default::default(),
             });
             onset += duration;
         }

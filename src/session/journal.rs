@@ -4,8 +4,9 @@
 //! The journal `NAME.mid.part` has one JSON object a line: first the take's score time zero and tempo, then
 //! `{"at_us":1234,"bytes":[144,60,90]}`. What a crash leaves is made into takes by [`recover`].
 
+use super::{Begun, Keeper, Kept, Outcome};
 use crate::exercise::{Micros, Quarters, TempoMap};
-use crate::judge::Grid;
+use crate::judge::{Grid, Report};
 use crate::listen::take::write_take;
 use crate::listen::{Input, Timed, What};
 use serde::{Deserialize, Serialize};
@@ -20,14 +21,42 @@ pub(super) struct Journal {
     part: PathBuf,
     take: PathBuf,
     grid: Option<Grid>,
+    delay: Option<Micros>,
+    /// It could not be written on: the take is written at its end, if that can be done.
+    is_cut_off: bool,
 }
 
-/// The first line: the click, if there is one. Tempo: (numerator, denominator of the point in quarters, microseconds a
+/// The folder in which takes are saved.
+pub(super) struct Folder {
+    pub(super) folder: PathBuf,
+    /// The name of the exercise.
+    pub(super) exercise: String,
+}
+
+impl Keeper for Folder {
+    fn begin(&mut self, begun: &Begun) -> io::Result<Box<dyn Kept>> {
+        let Begun { plan, settings, .. } = begun;
+        let (grid, delay) = (settings.grid.clone(), settings.delay);
+        Ok(Box::new(Journal::begin(&self.folder, &plan.player, &self.exercise, grid, delay)?))
+    }
+
+    fn throw_away(&mut self, outcome: &Outcome) -> io::Result<()> {
+        if let Some(file) = &outcome.saved {
+            // A file that is gone already is what was asked for.
+            let _ = std::fs::remove_file(file);
+        }
+        Ok(())
+    }
+}
+
+/// The first line: the click, if there is one, and the measured delay. Tempo: (numerator, denominator of the point in quarters, microseconds a
 /// quarter).
 #[derive(Serialize, Deserialize)]
 struct Head {
     score_zero_us: Option<i64>,
     tempo: Vec<(i64, i64, f64)>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    delay_us: Option<i64>,
 }
 
 /// The other lines; no bytes: the cable was pulled.
@@ -43,7 +72,13 @@ const PART: &str = "part";
 
 impl Journal {
     /// Begins `PLAYER-EXERCISE-takeN.mid` in a folder, with the first number N that is free there.
-    pub(super) fn begin(folder: &Path, player: &str, exercise: &str, grid: Option<Grid>) -> io::Result<Journal> {
+    fn begin(
+        folder: &Path,
+        player: &str,
+        exercise: &str,
+        grid: Option<Grid>,
+        delay: Option<Micros>,
+    ) -> io::Result<Journal> {
         make_folder(folder)?;
         for number in 1.. {
             let take = folder.join(format!("{}-{}-take{number}.mid", plain(player), plain(exercise)));
@@ -53,9 +88,9 @@ impl Journal {
             }
             match private().create_new(true).open(&part) {
                 Ok(mut file) => {
-                    let head = head(grid.as_ref());
+                    let head = head(grid.as_ref(), delay);
                     line(&mut file, &head)?;
-                    return Ok(Journal { file, part, take, grid });
+                    return Ok(Journal { file, part, take, grid, delay, is_cut_off: false });
                 }
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
                 Err(error) => return Err(error),
@@ -63,26 +98,29 @@ impl Journal {
         }
         Err(io::Error::other("no number is left for the take"))
     }
+}
 
-    /// Writes one arrival.
-    pub(super) fn write(&mut self, arrival: &Timed<Input>) -> io::Result<()> {
+impl Kept for Journal {
+    fn arrived(&mut self, arrival: &Timed<Input>) -> io::Result<()> {
         let bytes = match &arrival.what.what {
+            _ if self.is_cut_off => return Ok(()),
             What::Bytes(bytes) => Some(bytes.clone()),
             What::Disconnect => None,
             What::Connect => return Ok(()),
         };
-        line(&mut self.file, &Row { at_us: arrival.at.0, bytes })
+        let written = line(&mut self.file, &Row { at_us: arrival.at.0, bytes });
+        self.is_cut_off = written.is_err();
+        written
     }
 
-    /// Puts the take in the journal's place and returns its path.
-    pub(super) fn end(self, record: &[Timed<Input>], end: Micros) -> io::Result<PathBuf> {
-        put(&self.take, record, self.grid.as_ref(), end)?;
+    /// Puts the take in the journal's place.
+    fn end(self: Box<Self>, record: &[Timed<Input>], end: Micros, _: &Report) -> io::Result<Option<PathBuf>> {
+        put(&self.take, record, self.grid.as_ref(), self.delay, end)?;
         std::fs::remove_file(&self.part)?;
-        Ok(self.take)
+        Ok(Some(self.take))
     }
 
-    /// Drops the take.
-    pub(super) fn discard(self) -> io::Result<()> {
+    fn discard(self: Box<Self>) -> io::Result<()> {
         std::fs::remove_file(&self.part)
     }
 }
@@ -107,7 +145,7 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
         let Some(Ok(head)) = lines.next().map(serde_json::from_str::<Head>) else { continue };
         let grid = head.score_zero_us.map(|zero| {
             let steps = head.tempo.iter().map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros));
-            Grid { start: Micros(zero), tempo: TempoMap::new(steps.collect()) }
+            Grid::new(Micros(zero), TempoMap::new(steps.collect()))
         });
         // The last line may have been cut off by the crash.
         let rows = lines.map_while(|line| serde_json::from_str::<Row>(line).ok());
@@ -119,7 +157,7 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
             .collect();
         let end = record.last().map_or(Micros(0), |last| last.at);
         if !record.is_empty() {
-            put(&take, &record, grid.as_ref(), end)?;
+            put(&take, &record, grid.as_ref(), head.delay_us.map(Micros), end)?;
             recovered.push(take);
         }
         std::fs::remove_file(&part)?;
@@ -141,14 +179,20 @@ pub fn write_private(path: &Path, content: &[u8]) -> io::Result<()> {
     moved
 }
 
-fn put(take: &Path, record: &[Timed<Input>], grid: Option<&Grid>, end: Micros) -> io::Result<()> {
-    write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), end))
+fn put(
+    take: &Path,
+    record: &[Timed<Input>],
+    grid: Option<&Grid>,
+    delay: Option<Micros>,
+    end: Micros,
+) -> io::Result<()> {
+    write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), delay, end))
 }
 
-fn head(grid: Option<&Grid>) -> Head {
+fn head(grid: Option<&Grid>, delay: Option<Micros>) -> Head {
     let steps = grid.map(|grid| grid.tempo.steps()).unwrap_or_default().iter();
     let tempo = steps.map(|(point, micros)| (point.numerator(), point.denominator(), *micros)).collect();
-    Head { score_zero_us: grid.map(|grid| grid.start.0), tempo }
+    Head { score_zero_us: grid.map(|grid| grid.start.0), tempo, delay_us: delay.map(|delay| delay.0) }
 }
 
 fn line(file: &mut File, row: &impl Serialize) -> io::Result<()> {
@@ -173,7 +217,7 @@ fn private() -> OpenOptions {
     options
 }
 
-fn make_folder(folder: &Path) -> io::Result<()> {
+pub(super) fn make_folder(folder: &Path) -> io::Result<()> {
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]

@@ -1,7 +1,6 @@
 //! One player's take while it is played: the engine, and the record of all that it was told.
 
-use super::LanePlan;
-use super::journal::Journal;
+use super::{Kept, LanePlan};
 use crate::exercise::{Micros, Part};
 use crate::judge::{Decision, Engine, Grid, Report, Settings};
 use crate::listen::take::Clock;
@@ -16,11 +15,13 @@ use std::sync::Arc;
 /// the saved take gives the same flags: an arrival that comes after its time has been decided counts as of now.
 pub(super) struct Run {
     engine: Engine,
+    /// What the engine was told: it takes a delay off its own click.
+    settings: Settings,
     clock: Clock,
     record: Vec<Timed<Input>>,
-    journal: Option<Journal>,
-    /// Why the journal could not be written on, until it is told.
-    trouble: Option<io::Error>,
+    keeps: Vec<Box<dyn Kept>>,
+    /// Why something could not be kept, until it is told.
+    trouble: Vec<io::Error>,
     decided_to: Micros,
     played: bool,
     /// When a note began last.
@@ -46,24 +47,35 @@ fn patience(part: &Part) -> Micros {
 
 impl Run {
     /// Begins a take.
-    pub(super) fn new(plan: &LanePlan, mut settings: Settings, journal: Option<Journal>) -> Run {
+    pub(super) fn new(plan: &LanePlan, mut settings: Settings) -> Run {
         // The click to the microsecond as the saved take will hold it.
         let clock = clock(settings.grid.as_ref());
-        settings.grid = clock.click().map(|(start, tempo)| Grid { start, tempo });
+        settings.grid = clock.click().map(|(start, tempo)| Grid::new(start, tempo));
         let end = plan.part.notes.last().zip(settings.grid.as_ref());
         Run {
             patience: patience(&plan.part),
             end: end.map_or(Micros(0), |(last, grid)| grid.start + grid.tempo.micros_at(last.end())),
             clock,
-            engine: Engine::new(Arc::clone(&plan.part), settings),
+            engine: Engine::new(Arc::clone(&plan.part), settings.clone()),
+            settings,
             record: Vec::new(),
-            journal,
-            trouble: None,
+            keeps: Vec::new(),
+            trouble: Vec::new(),
             decided_to: Micros(0),
             played: false,
             last_note: Micros(0),
             over: None,
         }
+    }
+
+    /// How it is judged.
+    pub(super) fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// From here on what arrives is kept there too.
+    pub(super) fn keep(&mut self, kept: Box<dyn Kept>) {
+        self.keeps.push(kept);
     }
 
     /// Something arrived.
@@ -77,12 +89,8 @@ impl Run {
             (self.played, self.last_note) = (true, at);
         }
         let input = Timed { at, what: Input { port: 0, what } };
-        if let Some(journal) = &mut self.journal
-            && let Err(error) = journal.write(&input)
-        {
-            self.trouble = Some(error);
-            self.journal = None;
-        }
+        let written = self.keeps.iter_mut().map(|kept| kept.arrived(&input));
+        self.trouble.extend(written.filter_map(Result::err));
         self.engine.push(&input);
         self.record.push(input);
     }
@@ -90,6 +98,8 @@ impl Run {
     /// Time passed.
     pub(super) fn advance(&mut self, now: Micros) {
         let now = self.clock.snap(now);
+        let written = self.keeps.iter_mut().map(|kept| kept.passed(now));
+        self.trouble.extend(written.filter_map(Result::err));
         if now < self.decided_to || self.over() {
             return;
         }
@@ -116,28 +126,36 @@ impl Run {
         self.engine.take_decisions()
     }
 
-    /// Why the take is no longer written down, told once.
-    pub(super) fn trouble(&mut self) -> Option<io::Error> {
-        self.trouble.take()
+    /// Why the take is no longer written down, each told once.
+    pub(super) fn trouble(&mut self) -> Vec<io::Error> {
+        std::mem::take(&mut self.trouble)
+    }
+
+    /// The take judged against another part, for another instrument.
+    pub(super) fn judged_as(&self, other: &LanePlan) -> Report {
+        let settings = Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.settings.clone() };
+        let mut engine = Engine::new(Arc::clone(&other.part), settings);
+        self.record.iter().for_each(|input| engine.push(input));
+        engine.finish(self.decided_to).0
     }
 
     /// Ends the take: its report, the last decisions, and where it was saved.
-    pub(super) fn finish(self) -> (Report, Vec<Decision>, Option<io::Result<PathBuf>>) {
+    pub(super) fn finish(self) -> (Report, Vec<Decision>, Vec<io::Result<Option<PathBuf>>>) {
         let end = self.decided_to;
         let (report, decisions) = self.engine.finish(end);
-        let saved = match self.journal {
-            Some(journal) if self.played => Some(journal.end(&self.record, end)),
-            Some(journal) => journal.discard().err().map(Err),
-            None => None,
-        };
+        let saved = self.keeps.into_iter().map(|kept| match self.played {
+            true => kept.end(&self.record, end, &report),
+            false => kept.discard().map(|()| None),
+        });
+        let saved = saved.collect();
         (report, decisions, saved)
     }
 
     /// Drops the take.
     pub(super) fn discard(self) {
-        if let Some(journal) = self.journal {
+        for kept in self.keeps {
             // What cannot be removed is made into a take next time, which loses nothing.
-            let _ = journal.discard();
+            let _ = kept.discard();
         }
     }
 }

@@ -3,15 +3,15 @@
 //! One thread runs it. It alone knows the engines; it tells in order what is to be written, to a writer that
 //! must not make it wait.
 
-use super::journal::Journal;
+use super::journal::Folder;
 use super::lane::Run;
+use super::metronome::Metronome;
 use super::spot::NoteSpotter;
-use super::{Beat, Click, Command, Outcome, Plan, Told, schedule};
+use super::{Beat, Begun, Click, Command, Keeper, Outcome, Plan, Told, schedule, swapped};
 use crate::exercise::Micros;
 use crate::judge::{Grid, Sends, Settings};
 use crate::listen::{Input, MidiSink, MidiSource, PortError, Timed, What};
 use crossbeam_channel::Receiver;
-use std::path::PathBuf;
 use std::sync::Arc;
 
 /// How often time alone is looked at.
@@ -20,8 +20,6 @@ const TICK: Micros = Micros(10_000);
 const MARGIN: Micros = Micros(5_000);
 /// From the start of a take to the first beat of its count-in.
 const LEAD: Micros = Micros(500_000);
-/// How long before the beat the click is told of it.
-const AHEAD: Micros = Micros(200_000);
 /// Without a click a take begins with the first note; what came so long before it (breath, a program change)
 /// still belongs to it.
 const BEFORE: Micros = Micros(15_000_000);
@@ -42,6 +40,8 @@ pub struct Stage<'a> {
     pub click: &'a mut dyn Click,
     /// Where all that arrives is sent on to.
     pub thru: Option<Box<dyn MidiSink>>,
+    /// What keeps the takes, besides the folder of the plan.
+    pub keeper: Option<Box<dyn Keeper>>,
     /// The writer.
     pub tell: &'a mut dyn FnMut(Told),
 }
@@ -51,6 +51,7 @@ pub struct Session<'a> {
     plan: Plan,
     stage: Stage<'a>,
     lanes: Vec<Lane>,
+    folder: Option<Folder>,
     outcomes: Vec<Arc<Outcome>>,
     lost: u64,
 }
@@ -62,6 +63,8 @@ struct Lane {
     /// Whether a check note was heard.
     checked: bool,
     run: Option<Run>,
+    /// Whether all that keep takes could begin this one.
+    is_kept: bool,
     /// Without a click: what came before the first note.
     before: Vec<(Timed<Input>, bool)>,
 }
@@ -81,7 +84,9 @@ impl<'a> Session<'a> {
         let wanted: Vec<String> = plan.lanes.iter().map(|lane| lane.port.clone()).collect();
         let ports = stage.source.open(&wanted)?;
         let lanes = plan.lanes.iter().map(|_| Lane::default()).collect();
-        let session = Session { plan, stage, lanes, outcomes: Vec::new(), lost: 0 };
+        let exercise = plan.exercise.clone();
+        let folder = plan.save.clone().map(|folder| Folder { folder, exercise });
+        let session = Session { plan, stage, lanes, folder, outcomes: Vec::new(), lost: 0 };
         (session.stage.tell)(Told::Listening { ports });
         Ok(session)
     }
@@ -209,7 +214,7 @@ impl<'a> Session<'a> {
         let first = beats.first().map_or(Micros(0), |beat| beat.at);
         let score_zero = LEAD - first;
         for place in 0..self.lanes.len() {
-            self.begin(place, Some(Grid { start: score_zero, tempo: tempo.clone() }));
+            self.begin(place, take, start, Some(Grid::new(score_zero, tempo.clone())));
         }
         self.cue(take, start, Some(score_zero));
         let ended = self.play(take, start, &beats, start + score_zero);
@@ -246,7 +251,7 @@ impl<'a> Session<'a> {
         let earliest = before.filter(|&at| at >= from).min().unwrap_or(first);
         let start = Micros(earliest.0.div_euclid(WHOLE) * WHOLE);
         for place in 0..self.lanes.len() {
-            self.begin(place, None);
+            self.begin(place, take, start, None);
             let before = self.lanes.get_mut(place).map(|lane| std::mem::take(&mut lane.before)).unwrap_or_default();
             for (arrival, is_note) in before.into_iter().filter(|(arrival, _)| arrival.at >= from) {
                 self.arrive(take, start, arrival, is_note);
@@ -255,24 +260,30 @@ impl<'a> Session<'a> {
         self.play(take, start, &[], start)
     }
 
-    fn begin(&mut self, place: usize, grid: Option<Grid>) {
+    fn begin(&mut self, place: usize, take: usize, start: Micros, grid: Option<Grid>) {
         let (Some(lane), Some(plan)) = (self.lanes.get_mut(place), self.plan.lanes.get(place)) else { return };
         let settings = Settings {
             level: self.plan.level,
             sends: plan.sends,
             grid,
+            delay: plan.delay,
             instrument: plan.instrument.clone(),
             family: self.plan.family.clone(),
+            stamp_error: Settings::stamp_error(Micros(0)),
         };
-        let begin = |folder: &PathBuf| Journal::begin(folder, &plan.player, &self.plan.exercise, settings.grid.clone());
-        let (journal, trouble) = match self.plan.save.as_ref().map(begin).transpose() {
-            Ok(journal) => (journal, None),
-            Err(error) => (None, Some(unsaved(&plan.player, &error))),
-        };
-        lane.run = Some(Run::new(plan, settings, journal));
-        if let Some(trouble) = trouble {
-            self.tell(Told::Trouble(trouble));
+        let mut run = Run::new(plan, settings);
+        let unix_s = self.stage.source.unix_seconds(start);
+        let begun = Begun { lane: place, take, plan, settings: &run.settings().clone(), unix_s };
+        let mut troubles = Vec::new();
+        for keeper in keepers(&mut self.folder, &mut self.stage.keeper) {
+            match keeper.begin(&begun) {
+                Ok(kept) => run.keep(kept),
+                Err(error) => troubles.push(unsaved(&plan.player, &error)),
+            }
         }
+        lane.is_kept = troubles.is_empty();
+        lane.run = Some(run);
+        troubles.into_iter().for_each(|trouble| self.tell(Told::Trouble(trouble)));
     }
 
     fn cue(&mut self, take: usize, start: Micros, score_zero: Option<Micros>) {
@@ -283,21 +294,14 @@ impl<'a> Session<'a> {
 
     /// The take itself, until all lanes are over or a command ends it.
     fn play(&mut self, take: usize, start: Micros, beats: &[Beat], score_zero: Micros) -> Ended {
-        let mut announced = beats.iter().peekable();
-        let mut coming = beats.iter().peekable();
+        let mut metronome = Metronome::new(beats, score_zero);
         loop {
             if let Some(command) = self.command() {
                 return Ended::By(command);
             }
             let now = self.stage.source.now();
-            while let Some(beat) = announced.next_if(|beat| score_zero + beat.at <= now + AHEAD) {
-                self.stage.click.ahead(score_zero + beat.at - now, beat.accent());
-            }
-            while let Some(beat) = coming.next_if(|beat| score_zero + beat.at <= now) {
-                self.stage.click.beat(beat.accent());
-                self.tell(Told::Beat(beat.clone()));
-            }
-            let beat = coming.peek().map(|beat| score_zero + beat.at);
+            let Stage { click, tell, .. } = &mut self.stage;
+            let beat = metronome.tick(now, *click, |beat| tell(Told::Beat(beat.clone())));
             let deadline = beat.map_or(now + TICK, |beat| beat.min(now + TICK)).max(now);
             while let Some(arrival) = self.stage.source.next(deadline) {
                 if let Some((_, note)) = self.meet(&arrival) {
@@ -342,7 +346,7 @@ impl<'a> Session<'a> {
         for decision in decisions {
             self.tell(Told::Decided { lane, take, decision });
         }
-        if let Some(error) = trouble {
+        for error in trouble {
             let trouble = unsaved(self.player(lane), &error);
             self.tell(Told::Trouble(trouble));
         }
@@ -357,27 +361,32 @@ impl<'a> Session<'a> {
     /// Ends a take: judges it as a whole and keeps it. Whether anybody played.
     fn finish(&mut self, take: usize) -> bool {
         let mut anybody = false;
-        for lane in 0..self.lanes.len() {
-            let Some(run) = self.lanes.get_mut(lane).and_then(|lane| lane.run.take()) else { continue };
+        let runs: Vec<Option<Run>> = self.lanes.iter_mut().map(|lane| lane.run.take()).collect();
+        let swapped = swapped::sentences(&self.plan.lanes, &runs);
+        for (lane, run) in runs.into_iter().enumerate() {
+            let Some(run) = run else { continue };
             let played = run.played();
             anybody |= played;
             let (report, decisions, saved) = run.finish();
             for decision in decisions {
                 self.tell(Told::Decided { lane, take, decision });
             }
-            let saved = match saved {
-                Some(Ok(file)) => Some(file),
-                Some(Err(error)) => {
-                    let trouble = unsaved(self.player(lane), &error);
-                    self.tell(Told::Trouble(trouble));
-                    None
+            let (mut file, mut is_kept) = (None, self.lanes.get(lane).is_none_or(|lane| lane.is_kept));
+            for saved in saved {
+                match saved {
+                    Ok(path) => file = path.or(file),
+                    Err(error) => {
+                        is_kept = false;
+                        let trouble = unsaved(self.player(lane), &error);
+                        self.tell(Told::Trouble(trouble));
+                    }
                 }
-                None => None,
-            };
-            let outcome = Arc::new(Outcome { lane, take, played, report, saved });
+            }
+            let outcome = Arc::new(Outcome { lane, take, played, report, saved: file, is_kept });
             self.outcomes.push(Arc::clone(&outcome));
             self.tell(Told::Over(outcome));
         }
+        swapped.into_iter().for_each(|sentence| self.tell(Told::Trouble(sentence)));
         anybody
     }
 
@@ -397,16 +406,27 @@ impl<'a> Session<'a> {
     /// Throws the last finished take away and returns its number.
     fn discard_last(&mut self) -> Option<usize> {
         let take = self.outcomes.last()?.take;
+        let mut troubles = Vec::new();
         for outcome in self.outcomes.iter().filter(|outcome| outcome.take == take) {
-            if let Some(file) = &outcome.saved {
-                // A file that is gone already is what was asked for.
-                let _ = std::fs::remove_file(file);
+            for keeper in keepers(&mut self.folder, &mut self.stage.keeper) {
+                troubles.extend(keeper.throw_away(outcome).err());
             }
         }
+        let told = troubles.iter().map(|error| Told::Trouble(format!("take {take} cannot be thrown away: {error}")));
+        told.for_each(&mut *self.stage.tell);
         self.outcomes.retain(|outcome| outcome.take != take);
         self.tell(Told::Discarded { take });
         Some(take)
     }
+}
+
+/// All that keep takes.
+fn keepers<'k>(
+    folder: &'k mut Option<Folder>,
+    other: &'k mut Option<Box<dyn Keeper>>,
+) -> impl Iterator<Item = &'k mut (dyn Keeper + 'static)> {
+    let folder = folder.iter_mut().map(|folder| folder as &mut dyn Keeper);
+    folder.chain(other.iter_mut().map(Box::as_mut))
 }
 
 fn unsaved(player: &str, error: &std::io::Error) -> String {

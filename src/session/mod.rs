@@ -6,21 +6,29 @@ mod beats;
 #[cfg(feature = "sound")]
 mod burst;
 mod click;
+mod delays;
 mod journal;
+mod keeper;
 mod keys;
 mod lane;
+mod latency;
 mod live;
+mod metronome;
 mod plan;
 mod simulated;
 #[cfg(feature = "sound")]
 mod speakers;
 mod spot;
+mod swapped;
 mod told;
 
 pub use beats::{Beat, schedule, steady};
 pub use click::{Click, MidiClick, Silent};
+pub use delays::{KeptDelay, KeptDelays, KeptError};
 pub use journal::{recover, write_private};
+pub use keeper::{Begun, Keeper, Kept};
 pub use keys::{Keys, end_on_signal};
+pub use latency::{Measured, NotMeasured, PlayedAlong, play_along};
 pub use live::{Session, Stage};
 pub use plan::{Command, LanePlan, Plan};
 pub use simulated::Student;

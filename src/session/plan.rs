@@ -43,6 +43,8 @@ pub struct LanePlan {
     pub instrument: Option<Instrument>,
     /// Which pitch it sends.
     pub sends: Sends,
+    /// The delay of the player's port with the click, where it was measured.
+    pub delay: Option<Micros>,
 }
 
 impl LanePlan {

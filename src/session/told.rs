@@ -84,4 +84,6 @@ pub struct Outcome {
     pub report: Report,
     /// Where it was saved.
     pub saved: Option<PathBuf>,
+    /// Whether everything that keeps takes has kept this one (or has nothing to keep, as nobody played).
+    pub is_kept: bool,
 }

@@ -67,6 +67,9 @@ pub fn advice(report: &Report, played: bool) -> String {
     if !played {
         return "Nothing was heard: look at the cable and the port, then play again.".into();
     }
+    if !report.totals.fits {
+        return "Look at the title and the part, then play again.".into();
+    }
     let total = |wanted: Task| report.flags.iter().filter(|flag| task(flag) == wanted).map(weight).sum::<usize>();
     let heaviest = TASKS.iter().map(|&task| total(task)).max().unwrap_or(0);
     let Some(&next) = TASKS.iter().find(|&&task| heaviest > 0 && total(task) == heaviest) else {

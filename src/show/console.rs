@@ -3,8 +3,8 @@
 //! In: [`Told`], in order. Out: lines; on a terminal also one status line with the beat, which is rubbed out before
 //! each line. Symbols say what colour says, so nothing is lost without it.
 
-use super::finding::{PITCH, count_lines, place, symbol};
-use super::phrases::{counted, wrapped};
+use super::finding::{CLOSE, PITCH, TOO_CLOSE, count_lines, place, symbol};
+use super::phrases::{beat_line, counted, wrapped};
 use super::{advice, key_check};
 use crate::judge::{Count, Decision, Flag, FlagKind, Sends};
 use crate::session::{Beat, Outcome, Plan, Told};
@@ -210,11 +210,7 @@ impl<W: Write> Console<W> {
         if !self.look.terminal {
             return Ok(());
         }
-        let numbers: Vec<String> = (1..=beat.of)
-            .map(|number| if number == beat.number { format!("[{number}]") } else { format!(" {number} ") })
-            .collect();
-        let place = if beat.is_count_in() { "count-in".to_string() } else { format!("measure {}", beat.measure) };
-        write!(self.out, "\r\x1b[K{place:<14}{}", numbers.concat())?;
+        write!(self.out, "\r\x1b[K{}", beat_line(beat))?;
         self.status = true;
         Ok(())
     }
@@ -236,6 +232,9 @@ impl<W: Write> Console<W> {
                 }
                 let (symbol, style) = symbol(flag.kind);
                 self.marked(lane, symbol, style, &format!("{}  {}", place(flag), flag.sentence))
+            }
+            Decision::Close { flag, .. } => {
+                self.marked(lane, CLOSE, QUIET, &format!("{}  {TOO_CLOSE}: {}", place(flag), flag.sentence))
             }
             Decision::Withdrawn { index, flag, because, .. } => {
                 let found = self

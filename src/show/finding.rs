@@ -7,6 +7,10 @@ use anstyle::{AnsiColor, Style};
 pub(super) const PITCH: Style = AnsiColor::Magenta.on_default();
 const TIME: Style = AnsiColor::Cyan.on_default();
 
+/// The mark of a finding that lies within the error of the measurement, and what is said of it.
+pub(super) const CLOSE: &str = "?";
+pub(super) const TOO_CLOSE: &str = "too close to call, not counted";
+
 /// A mark for each family of findings. None of them says right or wrong.
 pub(super) fn symbol(kind: FlagKind) -> (&'static str, Style) {
     match kind {

@@ -5,17 +5,21 @@
 mod advice;
 pub mod changed;
 mod console;
+mod drill;
+pub mod engraver;
 mod finding;
 mod key_check;
 mod phrases;
 pub mod report;
+pub mod sheet;
 mod stream;
 mod summary;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};
+pub(crate) use drill::drill;
 pub use key_check::key_check;
-pub(crate) use phrases::wrapped;
+pub(crate) use phrases::{beat_line, wrapped};
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
 

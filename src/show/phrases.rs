@@ -1,5 +1,6 @@
 //! Words for musical things, as people say them.
 
+use crate::session::Beat;
 use crate::theory::Pitch;
 use crate::theory::sign::symbol;
 
@@ -20,6 +21,15 @@ pub(super) fn without_octave(ascii: &str) -> String {
 /// `1 note`, `2 notes`.
 pub(super) fn counted(count: usize, one: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+}
+
+/// The beat as a terminal shows it: `measure 3      1 [2] 3  4 `.
+pub(crate) fn beat_line(beat: &Beat) -> String {
+    let numbers: Vec<String> = (1..=beat.of)
+        .map(|number| if number == beat.number { format!("[{number}]") } else { format!(" {number} ") })
+        .collect();
+    let place = if beat.is_count_in() { "count-in".to_string() } else { format!("measure {}", beat.measure) };
+    format!("{place:<14}{}", numbers.concat())
 }
 
 /// Breaks a sentence into lines of at most `width` characters, at spaces; later lines begin with `indent`.

@@ -1,11 +1,11 @@
 //! A judged take as text: the findings in order, then the take in numbers.
 
 use super::advice;
-use super::finding::{count_lines, place, symbol};
+use super::finding::{CLOSE, TOO_CLOSE, count_lines, place, symbol};
 use super::key_check::signature;
 use super::phrases::wrapped;
 use crate::exercise::Part;
-use crate::judge::{Level, Report, Settings};
+use crate::judge::{Delay, DelayFrom, Level, Report, Settings};
 use std::io::{self, Write};
 
 /// What stands over a report.
@@ -33,8 +33,12 @@ pub fn write(
             Level::SecondYear => "second-year level",
             Level::ThirdYear => "third-year level",
         };
+        let delay = match report.totals.delay {
+            Some(Delay { ms, from: DelayFrom::Measured }) => format!(", {ms} ms of delay taken off"),
+            _ => String::new(),
+        };
         let (key, signature) = (first.key, signature(first.key));
-        writeln!(out, "written key {key} ({signature}), {beat}, {level}")?;
+        lines(out, &format!("written key {key} ({signature}), {beat}{delay}, {level}"), "")?;
     }
     writeln!(out)?;
     for remark in &report.remarks {
@@ -46,8 +50,13 @@ pub fn write(
         let indent = " ".repeat(begin.chars().count());
         lines(out, &format!("{begin}{}", flag.sentence), &indent)?;
     }
-    if report.flags.is_empty() {
+    if report.flags.is_empty() && report.totals.fits {
         writeln!(out, "Nothing to correct: every note right and held to its full value.")?;
+    }
+    for flag in &report.close {
+        let begin = format!("{CLOSE} {}  ", place(flag));
+        let indent = " ".repeat(begin.chars().count());
+        lines(out, &format!("{begin}{TOO_CLOSE}: {}", flag.sentence), &indent)?;
     }
     writeln!(out)?;
     for restart in &report.restarts {

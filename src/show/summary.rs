@@ -129,9 +129,9 @@ mod tests {
 
     fn outcome() -> Vec<Arc<Outcome>> {
         let totals = Totals { notes: 8, right_pitches: Count { good: 7, of: 8 }, ..Totals::default() };
-        let (notes, flags, extra, restarts, remarks) = (vec![], vec![], vec![], vec![], vec![]);
-        let report = Report { notes, flags, extra, restarts, remarks, totals, ended: Micros(0) };
-        vec![Arc::new(Outcome { lane: 0, take: 1, played: true, report, saved: None })]
+        let (notes, flags, close, extra, restarts, remarks) = (vec![], vec![], vec![], vec![], vec![], vec![]);
+        let report = Report { notes, flags, close, extra, restarts, remarks, totals, ended: Micros(0) };
+        vec![Arc::new(Outcome { lane: 0, take: 1, played: true, report, saved: None, is_kept: true })]
     }
 
     #[test]

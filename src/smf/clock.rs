@@ -65,6 +65,21 @@ impl Clock {
         }
     }
 
+    /// The longest tick of the file, rounded up to the microsecond.
+    pub(crate) fn longest_tick(&self) -> Micros {
+        let micros = match self.division {
+            Division::PerQuarter(ticks) => {
+                let slowest = self.steps.iter().map(|step| step.tempo).max().unwrap_or(DEFAULT_TEMPO);
+                u64::from(slowest).div_ceil(u64::from(ticks))
+            }
+            Division::TimeCode { frames, ticks } => {
+                let (second, per_second) = seconds(frames, ticks);
+                (second * 1_000_000).div_ceil(per_second)
+            }
+        };
+        Micros(i64::try_from(micros).unwrap_or(i64::MAX))
+    }
+
     /// The tempo changes: (tick, microseconds a quarter), the first at 0.
     pub(crate) fn tempos(&self) -> impl Iterator<Item = (u64, u32)> {
         self.steps.iter().map(|step| (step.tick, step.tempo))
@@ -143,6 +158,8 @@ mod tests {
             (29, 100, 3000, 1_001_000),
         ] {
             assert_eq!(clock(Division::TimeCode { frames, ticks }, &[]).micros(tick), Micros(micros));
+            let tick = clock(Division::TimeCode { frames, ticks }, &[]).longest_tick();
+            assert!((1_000_000 / i64::from(frames) / i64::from(ticks) - tick.0).abs() <= 40, "{frames} {tick:?}");
         }
         let changing = clock(Division::TimeCode { frames: 25, ticks: 40 }, &[(1000, 1_000_000)]);
         assert_eq!(changing.quarters(1000), Some(Quarters::new(2, 1)));

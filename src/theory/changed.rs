@@ -28,6 +28,8 @@ pub struct Changed {
     pub rank: Rank,
     /// How many keys of the family give the letter another alteration, 1 or more.
     pub differing: usize,
+    /// What the nearest of those keys does to the letter: the note that a player is used to.
+    pub otherwise: i8,
 }
 
 /// The changed notes of `key` against the band's `family`, most important first.
@@ -37,16 +39,16 @@ pub struct Changed {
 /// the family nothing is changed and the list is empty.
 pub fn changed_notes(key: Key, family: &[Key]) -> Vec<Changed> {
     let others: Vec<Key> = family.iter().copied().filter(|other| other.fifths != key.fifths).collect();
-    let mut letters: Vec<(usize, u8, Letter)> = Letter::A_TO_G
+    let mut letters: Vec<(usize, u8, Letter, i8)> = Letter::A_TO_G
         .into_iter()
         .filter_map(|letter| {
             let differing = others.iter().filter(|other| other.alter(letter) != key.alter(letter));
-            let nearest = differing.clone().map(|other| key.distance(*other)).min()?;
-            Some((differing.count(), nearest, letter))
+            let nearest = differing.clone().min_by_key(|other| key.distance(**other))?;
+            Some((differing.count(), key.distance(*nearest), letter, nearest.alter(letter)))
         })
         .collect();
     // Stable: letters that are equal in both stay in the order A to G.
-    letters.sort_by_key(|&(differing, nearest, _)| (std::cmp::Reverse(differing), nearest));
+    letters.sort_by_key(|&(differing, nearest, ..)| (std::cmp::Reverse(differing), nearest));
     let rank = |place: usize, differing: usize| match place {
         0 => Rank::Primary,
         1 if 2 * differing >= others.len() => Rank::Secondary,
@@ -55,11 +57,12 @@ pub fn changed_notes(key: Key, family: &[Key]) -> Vec<Changed> {
     letters
         .into_iter()
         .enumerate()
-        .map(|(place, (differing, _, letter))| Changed {
+        .map(|(place, (differing, _, letter, otherwise))| Changed {
             letter,
             alter: key.alter(letter),
             rank: rank(place, differing),
             differing,
+            otherwise,
         })
         .collect()
 }
@@ -106,10 +109,13 @@ mod tests {
         let family = [-1, -2, -3, -4].map(Key::major);
         let found: Vec<_> = changed_notes(Key::major(-1), &family)
             .iter()
-            .map(|changed| (changed.letter, changed.alter, changed.rank, changed.differing))
+            .map(|changed| (changed.letter, changed.alter, changed.rank, changed.differing, changed.otherwise))
             .collect();
-        let expected =
-            [(Letter::E, 0, Rank::Primary, 3), (Letter::A, 0, Rank::Secondary, 2), (Letter::D, 0, Rank::Other, 1)];
+        let expected = [
+            (Letter::E, 0, Rank::Primary, 3, -1),
+            (Letter::A, 0, Rank::Secondary, 2, -1),
+            (Letter::D, 0, Rank::Other, 1, -1),
+        ];
         assert_eq!(found, expected);
     }
 

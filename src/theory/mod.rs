@@ -6,6 +6,7 @@ mod changed;
 mod family;
 mod key;
 mod pitch;
+mod printed;
 pub mod sign;
 mod transposition;
 
@@ -14,3 +15,5 @@ pub use family::{default_family, parse_family};
 pub use key::{Key, KeyError, Mode};
 pub use pitch::{Letter, Pitch};
 pub use transposition::Transposition;
+
+pub(crate) use printed::Printed;

@@ -14,6 +14,15 @@ pub struct Transposition {
 }
 
 impl Transposition {
+    /// The usual interval of so many semitones, where nothing tells the letters: 3 is a minor third, 6 an augmented
+    /// fourth.
+    pub fn usual(semitones: i8) -> Transposition {
+        const STEPS: [i8; 12] = [0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6];
+        let (octaves, rest) = (semitones / 12, semitones % 12);
+        let steps = STEPS[usize::from(rest.unsigned_abs())];
+        Transposition { diatonic: 7 * octaves + semitones.signum() * steps, chromatic: semitones }
+    }
+
     /// Written pitch to concert pitch.
     pub fn to_concert(self, written: Pitch) -> Pitch {
         shift(written, i32::from(self.diatonic), i16::from(self.chromatic))
@@ -28,6 +37,11 @@ impl Transposition {
     /// of the same sound with fewer. Instruments that do not transpose, or by octaves only, keep the key.
     pub fn key_to_written(self, concert: Key) -> Key {
         self.moved(concert, -self.fifths())
+    }
+
+    /// Whether a concert key is printed as another spelling of it: beyond six accidentals.
+    pub fn is_respelled(self, concert: Key) -> bool {
+        self.fifths() != 0 && self.key_to_written(concert).fifths != concert.fifths - self.fifths() as i8
     }
 
     /// The concert key of a printed one, respelled in the same way.

@@ -1,5 +1,7 @@
 //! The takes of tests/data/takes, read the way the program reads them.
 
+#![allow(dead_code)] // each test that includes this file uses its part of it
+
 use restward::exercise::{Micros, Part};
 use restward::instrument;
 use restward::judge::{Grid, Level, Sends, Settings};
@@ -39,9 +41,11 @@ fn case(name: &str) -> Case {
     let settings = Settings {
         level,
         sends,
-        grid: take.start.map(|start| Grid { start, tempo: take.tempo.clone() }),
+        grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
+        delay: None,
         instrument: instrument::catalogue().recognise(&[&exercise.part.name.name]).cloned(),
         family: restward::theory::default_family(),
+        stamp_error: Settings::stamp_error(take.resolution),
     };
     Case { part: Arc::new(exercise.part), settings, inputs: take.inputs, end: take.end }
 }

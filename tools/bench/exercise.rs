@@ -77,9 +77,11 @@ pub(crate) fn settings(click: bool) -> Settings {
     Settings {
         level: Level::FirstYear,
         sends: Sends::Concert,
-        grid: click.then(|| Grid { start: Micros(2_000_000), tempo: TempoMap::constant(MICROS_PER_QUARTER as f64) }),
+        grid: click.then(|| Grid::new(Micros(2_000_000), TempoMap::constant(MICROS_PER_QUARTER as f64))),
+        delay: None,
         instrument: None,
         family: default_family(),
+        stamp_error: Settings::stamp_error(Micros(0)),
     }
 }
 

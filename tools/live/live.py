@@ -10,7 +10,8 @@ times, within a millisecond, to `restward listen`. At the end three things must 
 `told ms` is the longest time from the moment at which a flag was certain to the line that says so, over the pipe.
 
 Then one take is cut: the port goes away in the middle (a pulled cable), comes back, and Ctrl-C ends the session. It must end
-with status 0, have told both, and have saved every byte and a summary. Last the server ends in the middle of a take: what was played must be saved.
+with status 0, have told both, and have saved every byte and a summary. A player who answers each click after a known time is
+measured (`echo`: see echo.py; `off ms` is how far from that time). Last the server ends in the middle of a take: what was played must be saved.
 
 Takes are the files NAME.musicxml, NAME.mid, NAME.truth.json of tests/data/takes, or of ../shared/takes/visible.
 Times of the takes come from mido, not from the code under test.
@@ -33,6 +34,8 @@ import threading
 import time
 
 import mido
+
+from echo import echo
 
 TOP = pathlib.Path(__file__).resolve().parents[2]
 SERVER = f"restward-live-{os.getpid()}"
@@ -353,6 +356,7 @@ def main():
                     return {"name": name, "trouble": f"{type(error).__name__}: {error}"}
             cable = pool.submit(attempt, names[0], cut)
             rows = list(pool.map(attempt, names)) + [cable.result()]
+            rows.append(attempt(names[0], lambda program, folder, name, keep: echo(program, folder / f"{name}.musicxml", keep)))
             rows.append(attempt(names[0], functools.partial(server_dies, server=server)))
     finally:
         server.send_signal(signal.SIGTERM)

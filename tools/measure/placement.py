@@ -1,138 +1,163 @@
-#!/usr/bin/env python3
-"""Measures where `restward check` places the notes of real performances, against their published alignment.
+"""How well played notes are placed, against the truth of a performance.
 
-    tools/measure/placement.py --program target/debug/restward [FOLDER] [--only TEXT] [--misses]
+Offline: the pairs (played note, note of the part) that the whole take ends up with. A pair of the truth is
+right, false or missed as in information retrieval; precision = right / (right + false), recall = right / (right + missed),
+F1 their harmonic mean. The last pass counts: a note begun again later belongs nowhere. A pair with a wrongly pitched
+note counts neither way.
 
-FOLDER holds SET/PIECE.musicxml, SET/PIECE_PERFORMER.mid with .json (the truth), and SET/noisy (default:
-tests/data/performances). Precision, recall and F1 of placement offline (the report of the whole take)
-and online (the first and the corrected announcements of the live engine); a pair with a wrongly pitched
-note counts neither way. Only the Python standard library is used.
+Online: for each played note the place announced first, and what stands after one and after two more
+played notes; its truth is its place in its own pass. *Exact* is the share of the notes of the part announced
+with their right place at once (that is recall); *near* allows one note to either side. Precision counts
+places announced for notes that have none: restward names a place for an extra note, too, and takes
+it back when the next note comes.
 """
 
-import argparse
 import collections
-import concurrent.futures
-import json
-import pathlib
-import subprocess
-import sys
+import dataclasses
+import math
 
-SAME = 0.0015
+WAITS = (0, 1, 2)
 
 
-def run(program, exercise, take, report):
-    command = [program, "check", str(exercise), str(take), "--sends", "concert", "--report", report]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120)
-    if done.returncode != 0:
-        raise SystemExit(f"{take}: exit {done.returncode}: {done.stderr.strip()}")
-    return done.stdout
+def score(right, false, missed):
+    """Precision, recall and F1."""
+    precision = right / (right + false) if right + false else 1.0
+    recall = right / (right + missed) if right + missed else 1.0
+    return precision, recall, 2 * precision * recall / (precision + recall) if precision + recall else 0.0
 
 
-def pairs_of(truth):
-    """onset -> note index for what was played right; onsets that count neither way."""
-    due, neutral = {}, set()
-    for note in truth["notes"]:
-        if note["onset_s"] is None:
+@dataclasses.dataclass
+class Tally:
+    """Sums over performances."""
+
+    takes: int = 0
+    notes: int = 0
+    failed: int = 0
+    offline: collections.Counter = dataclasses.field(default_factory=collections.Counter)
+    online: collections.Counter = dataclasses.field(default_factory=collections.Counter)
+    # For each restart the played notes from it to the first that is placed right, itself included.
+    recovery: list = dataclasses.field(default_factory=list)
+    lag_ms: list = dataclasses.field(default_factory=list)
+
+    def add(self, other):
+        self.takes += other.takes
+        self.notes += other.notes
+        self.failed += other.failed
+        self.offline.update(other.offline)
+        self.online.update(other.online)
+        self.recovery += other.recovery
+        self.lag_ms += other.lag_ms
+        return self
+
+    def offline_score(self):
+        return score(*(self.offline[key] for key in ("right", "false", "missed")))
+
+    def online_score(self, wait):
+        return score(*(self.online[key, wait] for key in ("right", "false", "missed")))
+
+    def near(self):
+        return self.online["near"] / max(1, self.online["due"])
+
+
+def percentile(values, share):
+    """The least value that at least this share of the values does not exceed; none of none."""
+    ordered = sorted(values)
+    return ordered[max(0, math.ceil(len(ordered) * share) - 1)] if ordered else None
+
+
+def offline(performance, pairs, tally, misses):
+    """Counts `pairs`: position in `played` -> note of the part, for the notes that were placed."""
+    due = {at: performance.stands_for(note) for at, note in enumerate(performance.played)
+           if not note.superseded and performance.stands_for(note) is not None}
+    right = {at for at, index in due.items() if pairs.get(at) == index}
+    for at, index in pairs.items():
+        note = performance.played[at]
+        if at not in right and not (performance.is_neutral(note) and not note.superseded):
+            tally.offline["false"] += 1
+            misses.append(f"{performance.name}: {note.onset:.3f} s placed at {index}, truth {due.get(at)}")
+    for at in due.keys() - right:
+        misses.append(f"{performance.name}: {performance.played[at].onset:.3f} s not at {due[at]}")
+    tally.offline["right"] += len(right)
+    tally.offline["missed"] += len(due) - len(right)
+    tally.takes += 1
+    tally.notes += len(performance.played)
+
+
+def online(performance, announced, tally, misses):
+    """Counts `announced`: for each position in `played` what was said after 0, 1 and 2 more notes."""
+    for at, note in enumerate(performance.played):
+        if performance.is_neutral(note):
             continue
-        if note.get("performed_midi") not in (None, note["midi"]):
-            neutral.add(note["onset_s"])
-        else:
-            due[note["onset_s"]] = note["i"]
-    return due, neutral
+        index = performance.stands_for(note)
+        said = announced.get(at, (None,) * len(WAITS))
+        tally.online["due"] += index is not None
+        tally.online["near"] += index is not None and said[0] is not None and abs(said[0] - index) <= 1
+        for wait in WAITS:
+            if index is not None:
+                tally.online["right" if said[wait] == index else "missed", wait] += 1
+            tally.online["false", wait] += said[wait] is not None and said[wait] != index
+        if index is not None and said[0] != index:
+            misses.append(f"{performance.name}: online {note.onset:.3f} s said {list(said)}, truth {index}")
+    for begin, end in zip(performance.restarts, [*performance.restarts[1:], len(performance.played)]):
+        tally.recovery.append(recovery(performance, announced, begin, end))
 
 
-def nearest(table, onset):
-    return next((key for key in table if abs(key - onset) < SAME), None)
+def recovery(performance, announced, begin, end):
+    """Played notes from a restart to the first placed right at once, if the next one is, too; the length of
+    the pass and one more if there is none."""
+    def is_right(at):
+        index = performance.stands_for(performance.played[at])
+        return index is not None and announced.get(at, (None,))[0] == index
+
+    counted = [at for at in range(begin, end) if performance.stands_for(performance.played[at]) is not None]
+    for here, after in zip(counted, [*counted[1:], counted[-1] if counted else None]):
+        if is_right(here) and is_right(after):
+            return here - begin + 1
+    return end - begin + 1
 
 
-def compare(program, path, misses):
-    truth = json.loads(path.read_text())
-    take = path.with_suffix(".mid")
-    piece = path.parent.parent if path.parent.name == "noisy" else path.parent
-    exercise = piece / pathlib.Path(truth["score"]).name
-    report = json.loads(run(program, exercise, take, "json"))
-    lines = [json.loads(line) for line in run(program, exercise, take, "jsonl").splitlines()]
-    due, neutral = pairs_of(truth)
-    right = false = 0
-    seen = set()
+def of_report(performance, report):
+    """The pairs of restward's report."""
+    pairs = {}
     for note in report["notes"]:
-        if note["onset_s"] is None or nearest(neutral, note["onset_s"]) is not None:
-            continue
-        key = nearest(due, note["onset_s"])
-        if key is not None and due[key] == note["index"]:
-            right += 1
-            seen.add(key)
-        else:
-            false += 1
-            misses.append(f"{path.stem}: placed {note['onset_s']:.3f} at {note['index']}, truth {due.get(key)}")
-    missed = len(due) - right
-    misses += [f"{path.stem}: not placed {key:.3f} note {due[key]}" for key in due if key not in seen]
-    # Online: truth of every pass, superseded notes included.
-    passes = dict(due)
-    for extra in truth["extras"]:
-        if extra["kind"] == "superseded" and extra.get("score_index") is not None:
-            passes[extra["onset_s"]] = extra["score_index"]
-    announced = collections.defaultdict(list)
-    order = []
+        if note["onset_s"] is not None:
+            at = performance.find(note["onset_s"], note["played_midi"])
+            if at is None:
+                raise SystemExit(f"{performance.name}: the report has a note at {note['onset_s']} s that nobody played")
+            pairs[at] = note["index"]
+    return pairs
+
+
+def of_lines(performance, lines):
+    """What restward's live engine said of each played note, and the first lag of each in ms."""
+    said, first, lag_ms, clock = {}, [], [], []
     for line in lines:
-        if line["event"] == "placed":
-            key = nearest(passes, line["onset_s"])
-            if key is not None:
-                announced[key].append((len(order), line["index"]))
-            if line["onset_s"] not in order[-12:]:
-                order.append(line["onset_s"])
-    online = collections.Counter()
-    last_index = {}
-    for key, index in passes.items():
-        if nearest(neutral, key) is not None:
+        if line["event"] != "placed":
             continue
-        said = announced.get(key, [])
-        online["of"] += 1
-        if said:
-            first = said[0][1]
-            online["at once"] += first == index
-            online["near"] += first is not None and abs(first - index) <= 1
-            start = said[0][0]
-            for wait in (1, 2):
-                later = [value for when, value in said if when <= start + wait]
-                online[f"after {wait}"] += later[-1] == index
-            if first != index:
-                misses.append(f"{path.stem}: ONLINE {key:.3f} said {[v for _, v in said]} truth {index}")
-    return (path.parent.name == "noisy", truth.get("variant") or "", right, false, missed, online, misses)
+        at = performance.find(line["onset_s"], line["midi"])
+        if at is None:
+            raise SystemExit(f"{performance.name}: live, a note at {line['onset_s']} s that nobody played")
+        if at not in said:
+            said[at] = []
+            first.append(at)
+            clock.append(line["at_s"])
+            lag_ms.append(1000 * (line["at_s"] - line["onset_s"]))
+        said[at].append((line["at_s"], line["index"]))
+    announced = {}
+    for order, at in enumerate(first):
+        # After so many more notes have been announced; the end of the take adds what is decided then.
+        until = [clock[order + wait] if order + wait < len(clock) else float("inf") for wait in WAITS]
+        announced[at] = tuple([index for when, index in said[at] if when <= limit][-1] for limit in until)
+    # At once is what is said first, whatever the same moment brings.
+    announced = {at: (said[at][0][1], *rest[1:]) for at, rest in announced.items()}
+    return announced, lag_ms
 
 
-def main():
-    here = pathlib.Path(__file__).resolve().parents[2]
-    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    arguments.add_argument("folder", nargs="?", type=pathlib.Path, default=here / "tests/data/performances")
-    arguments.add_argument("--program", default=str(here / "target/debug/restward"))
-    arguments.add_argument("--only", help="only takes whose path contains this")
-    arguments.add_argument("--misses", action="store_true")
-    given = arguments.parse_args()
-    paths = [path for path in sorted(given.folder.rglob("*.json")) if path.with_suffix(".mid").exists()]
-    paths = [path for path in paths if not given.only or given.only in str(path)]
-    rows = collections.defaultdict(lambda: [0, 0, 0, collections.Counter(), 0])
-    with concurrent.futures.ThreadPoolExecutor(2) as pool:
-        for path, result in zip(paths, pool.map(lambda path: compare(given.program, path, []), paths)):
-            noisy, _, right, false, missed, online, misses = result
-            variant = "as played"
-            if noisy:
-                variant = "faults + restart" if path.stem.endswith("_restart") else "faults"
-            for name in (variant, f"{variant} {path.stem.split('_p')[0][:12]}"):
-                row = rows[name]
-                row[0], row[1], row[2], row[4] = row[0] + right, row[1] + false, row[2] + missed, row[4] + 1
-                row[3].update(online)
-            if given.misses:
-                print("\n".join(misses))
-    print(f"{'':34} {'takes':>5} {'notes':>6} {'prec':>7} {'recall':>7} {'F1':>7} | {'at once':>7} {'1 later':>7} {'2 later':>7} {'near':>7}")
-    for name in sorted(rows):
-        right, false, missed, online, takes = rows[name]
-        precision, recall = right / max(1, right + false), right / max(1, right + missed)
-        f1 = 2 * precision * recall / max(1e-9, precision + recall)
-        shares = [online[key] / max(1, online["of"]) for key in ("at once", "after 1", "after 2", "near")]
-        print(f"{name:34} {takes:5} {right + missed:6} {precision:7.4f} {recall:7.4f} {f1:7.4f} | "
-              + " ".join(f"{share:7.4f}" for share in shares))
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+def measure(program, performance):
+    """Everything about one performance: (tally, misses)."""
+    tally, misses = Tally(), []
+    offline(performance, of_report(performance, program.report(performance.exercise, performance.take)), tally, misses)
+    announced, lag_ms = of_lines(performance, program.lines(performance.exercise, performance.take))
+    online(performance, announced, tally, misses)
+    tally.lag_ms = lag_ms
+    return tally, misses

@@ -198,9 +198,9 @@ impl Trellis {
         Some((place, best.score - rival))
     }
 
-    /// The likeliest note of the part for the newest played note, even where an extra is likelier.
+    /// The likeliest note of the part for the newest played note, even where an extra or a dip of breath is likelier.
     pub(crate) fn likeliest_note(&self) -> Option<u32> {
-        let placed = self.alive.iter().filter(|state| !state.extra);
+        let placed = self.alive.iter().filter(|state| matches!(self.walk(state.node, 0), Some(Place::Note(_))));
         placed.max_by(|a, b| a.score.total_cmp(&b.score)).map(|state| state.note as u32)
     }
 

@@ -87,8 +87,12 @@ impl Trellis {
             let chance = match skipped {
                 0 => 0.97,
                 1..=3 => self.model.skips[skipped - 1],
-                _ if line.notes[to].opens_measure => self.model.skip_far,
-                _ => 0.1 * self.model.skip_far,
+                _ => {
+                    let preferred = if line.notes[to].opens_measure { 1.0 } else { 0.1 };
+                    // With a click, time tells how far.
+                    let far = if line.notes[to].due.is_some() { 0.0 } else { skipped as f64 / self.model.skip_reach };
+                    preferred * self.model.skip_far / (1.0 + far * far)
+                }
             };
             let chance = if state.trill > 0 { chance * (1.0 - self.model.trill_goes_on) } else { chance };
             let score = left + (chance * self.pitch(line, to, heard.midi)).ln();

@@ -3,7 +3,7 @@
 //! In: the bytes of a file. Out: a [`Take`]; each track is a port of its own (of very many tracks the last share one).
 
 use super::clock::click_from;
-use super::{CONNECTED, DISCONNECTED, Input, MOST_PORTS, Micros, START_MARKER, Take, TakeProblem, Timed, What};
+use super::{CONNECTED, DISCONNECTED, Input, MOST_PORTS, Micros, START_MARKER, Take, TakeProblem, Timed, What, delay};
 use crate::exercise::TempoMap;
 use crate::smf::{Clock, Event, File, Message};
 
@@ -16,11 +16,20 @@ pub(super) fn read(bytes: &[u8]) -> Result<Take, TakeProblem> {
     let clock = Clock::new(&file);
     let mut arrivals: Vec<(u64, Input)> = Vec::new();
     let mut marker = None;
+    let mut kept = None;
+    let mut notices = file.notices;
     for (number, track) in file.tracks.into_iter().enumerate() {
         let port = number.min(MOST_PORTS - 1) as u32;
         for Event { tick, message } in track {
             if is_start(&message) && marker.is_none_or(|first| tick < first) {
                 marker = Some(tick);
+            }
+            if let Message::Meta { kind: TEXT, data } = &message {
+                match delay::parse(data) {
+                    Some(Ok(delay)) => kept = kept.or(Some(delay)),
+                    Some(Err(notice)) => notices.push(notice),
+                    None => {}
+                }
             }
             arrivals.extend(arrival(&message).map(|what| (tick, Input { port, what })));
         }
@@ -33,8 +42,10 @@ pub(super) fn read(bytes: &[u8]) -> Result<Take, TakeProblem> {
         inputs,
         start: marker.map(|tick| clock.micros(tick)),
         tempo: marker.map_or_else(TempoMap::default, |tick| click_from(&clock, tick)),
+        delay: kept,
         end,
-        notices: file.notices,
+        resolution: clock.longest_tick(),
+        notices,
     })
 }
 

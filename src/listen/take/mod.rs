@@ -4,6 +4,7 @@
 //! The content decides what a file is, never its name.
 
 mod clock;
+mod delay;
 mod error;
 mod midi;
 mod steady;
@@ -11,6 +12,7 @@ mod stream;
 mod write;
 
 pub use clock::Clock;
+pub use delay::LONGEST_DELAY;
 pub use error::{TakeError, TakeProblem};
 pub use write::write_take;
 
@@ -42,8 +44,12 @@ pub struct Take {
     pub start: Option<Micros>,
     /// The tempo of the click from there. Without a click it means nothing.
     pub tempo: TempoMap,
+    /// The delay of the controller with that click, where it was measured.
+    pub delay: Option<Micros>,
     /// The end of the file.
     pub end: Micros,
+    /// How coarse its times are: the length of the longest tick.
+    pub resolution: Micros,
     /// What the reader forgave.
     pub notices: Vec<String>,
 }

@@ -18,7 +18,8 @@ pub(super) fn read(text: &[u8]) -> Result<Take, TakeProblem> {
     let entries: List = serde_json::from_slice(text).map_err(problem)?;
     let inputs = entries.0;
     let end = inputs.last().map_or(Micros(0), |last| last.at);
-    Ok(Take { inputs, start: None, tempo: TempoMap::default(), end, notices: Vec::new() })
+    let (tempo, notices) = (TempoMap::default(), Vec::new());
+    Ok(Take { inputs, start: None, tempo, delay: None, end, resolution: Micros(1), notices })
 }
 
 fn problem(error: serde_json::Error) -> TakeProblem {

@@ -3,7 +3,7 @@
 //! In: all that arrived on one player's port. Out: the bytes of a file that [`super::read_take`] reads back to the
 //! same microsecond, if the times were snapped to its [`Clock`].
 
-use super::{CONNECTED, Clock, DISCONNECTED, Input, Micros, START_MARKER, Timed, What};
+use super::{CONNECTED, Clock, DISCONNECTED, Input, Micros, START_MARKER, Timed, What, delay};
 use crate::exercise::TempoMap;
 use crate::listen::splitter::Splitter;
 use midly::live::LiveEvent;
@@ -20,20 +20,27 @@ enum Item {
     /// A whole message as it came.
     Message(Vec<u8>),
     Meta(MetaMessage<'static>),
+    Text(String),
 }
 
-/// A take as a file: with a click its tempo map and the marker `exercise-start` at score time zero, then all
-/// that arrived, message by message.
+/// A take as a file: with a click its tempo map and the marker `exercise-start` at score time zero, and the delay of the
+/// controller with it where it was measured; then all that arrived, message by message.
 ///
 /// Real-time bytes are kept as escapes as far as notes depend on them: resets always, others once active sensing was
 /// seen. Clock bytes without active sensing, system common messages and what never became a whole message
 /// are left out. A pulled cable is a text event. All of `record` counts as one port.
-pub fn write_take(record: &[Timed<Input>], click: Option<(Micros, &TempoMap)>, end: Micros) -> Vec<u8> {
+pub fn write_take(
+    record: &[Timed<Input>],
+    click: Option<(Micros, &TempoMap)>,
+    delay: Option<Micros>,
+    end: Micros,
+) -> Vec<u8> {
     let clock = Clock::new(click);
     let mut items: Vec<(u64, Item)> = Vec::new();
     for &(tick, tempo) in &clock.tempos {
         items.push((tick, Item::Meta(MetaMessage::Tempo(u24::new(tempo)))));
     }
+    items.extend(delay.filter(|_| click.is_some()).map(|delay| (0, Item::Text(delay::text(delay)))));
     if let Some(tick) = clock.marker {
         items.push((tick, Item::Meta(MetaMessage::Marker(START_MARKER.as_bytes()))));
     }
@@ -80,6 +87,7 @@ fn file(clock: &Clock, items: &[(u64, Item)], end: u64) -> Vec<u8> {
     for (tick, item) in items {
         let kind = match item {
             Item::Meta(meta) => Some(TrackEventKind::Meta(*meta)),
+            Item::Text(text) => Some(TrackEventKind::Meta(MetaMessage::Text(text.as_bytes()))),
             Item::Message(message) => kind(message),
         };
         if let Some(kind) = kind {

@@ -144,7 +144,7 @@ impl Assembly {
             What::Ending(passes) => {
                 self.divide()?;
                 self.close_ending();
-                self.open.flow.ending_start = Some(Ending { passes: passes.clone() });
+                self.open.flow.ending_start = Some(Ending { passes: passes.clone(), only_then: true });
                 self.in_ending = true;
             }
             What::SlurStart => self.slurs_open.push(self.lines),

@@ -2,7 +2,6 @@
 
 use super::super::ReadError;
 use super::super::error::shown;
-use super::super::spelling::usual_steps;
 use super::measure::{PartReader, RawMeasure, in_measure};
 use super::number::{decimal, whole};
 use super::tree::{child, child_text, elements, text_of, wrong};
@@ -108,7 +107,7 @@ fn transposition(element: Node<'_, '_>) -> Result<(Transposition, i8), ReadError
     let (chromatic, octaves) = (number("chromatic", 36)?, number("octave-change", 5)?);
     let diatonic = match child(element, "diatonic") {
         Some(diatonic) => whole(diatonic, -24..=24)?,
-        None => usual_steps(chromatic),
+        None => i64::from(Transposition::usual(chromatic as i8).diatonic),
     };
     let transposition =
         Transposition { diatonic: (diatonic + 7 * octaves) as i8, chromatic: (chromatic + 12 * octaves) as i8 };

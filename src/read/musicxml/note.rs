@@ -80,6 +80,9 @@ pub(super) fn read<'a>(
                 Some("stop") => raw.tie_stop = true,
                 _ => {}
             },
+            // A courtesy, which says again what holds anyway.
+            "accidental"
+                if ["cautionary", "parentheses"].iter().any(|name| element.attribute(*name) == Some("yes")) => {}
             "accidental" => raw.accidental = true,
             "notations" => notations(element, &mut raw),
             _ => {}

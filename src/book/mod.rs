@@ -1,0 +1,35 @@
+//! The book: players, exercises, takes, findings and marks in one SQLite file.
+//!
+//! In: what arrives, before it is judged; reports, after. Out: what reviews, grades and plans ask for. A take's arrivals
+//! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
+
+mod again;
+mod arrivals;
+mod care;
+mod error;
+mod exercises;
+mod file;
+mod keeping;
+mod parts;
+mod players;
+mod roster;
+mod schema;
+mod takes;
+mod tally;
+mod unfinished;
+
+pub use again::{Again, Difference, NotJudged};
+pub use care::{Contents, HeldOf};
+pub use error::{BookError, BookProblem};
+pub use exercises::KeptExercise;
+pub use file::{Book, Listening};
+pub use keeping::{Keeping, now_us};
+pub use players::{Entry, Player, plain};
+pub use roster::Roster;
+pub use takes::{KeptTake, TakeStart, Unfinished};
+pub use unfinished::CutOff;
+
+use crate::exercise::Micros;
+
+/// What arrives is in the book after this time at the latest.
+pub const LONGEST_WAIT: Micros = Micros(40_000);

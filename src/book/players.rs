@@ -1,0 +1,147 @@
+//! Players: a name or an alias, and what is known of them.
+
+use super::{Book, BookError, BookProblem};
+use rusqlite::{OptionalExtension, Row, params};
+
+/// A player as the book knows them.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Player {
+    /// The book's own number.
+    pub id: i64,
+    /// The name or alias: unique in a book, capitals aside.
+    pub name: String,
+    /// The id of the instrument.
+    pub instrument: Option<String>,
+    /// The section.
+    pub section: Option<String>,
+    /// The level, by its name.
+    pub level: Option<String>,
+    /// The school's own id.
+    pub outside_id: Option<String>,
+}
+
+/// What a roster says of a player; nothing in it takes away what the book knows already.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Entry {
+    /// The name or alias.
+    pub name: String,
+    /// The id of the instrument.
+    pub instrument: Option<String>,
+    /// The section.
+    pub section: Option<String>,
+    /// The level, by its name.
+    pub level: Option<String>,
+    /// The school's own id.
+    pub outside_id: Option<String>,
+}
+
+/// A name as it is kept and shown: no control signs (a terminal would obey them), no signs that turn the direction of
+/// writing, one space between words.
+pub fn plain(name: &str) -> String {
+    let hidden = |letter: char| {
+        letter.is_control()
+            || matches!(letter, '\u{200B}' | '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
+    };
+    let spaced: String = name.chars().map(|letter| if hidden(letter) { ' ' } else { letter }).collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+const COLUMNS: &str = "id, name, instrument, section, level, outside_id";
+
+fn player(row: &Row) -> rusqlite::Result<Player> {
+    Ok(Player {
+        id: row.get(0)?,
+        name: row.get(1)?,
+        instrument: row.get(2)?,
+        section: row.get(3)?,
+        level: row.get(4)?,
+        outside_id: row.get(5)?,
+    })
+}
+
+impl Book {
+    /// All players, by section and name.
+    pub fn players(&mut self) -> Result<Vec<Player>, BookError> {
+        self.with(|sql| {
+            let mut query = sql.prepare_cached(&format!("SELECT {COLUMNS} FROM player ORDER BY section, name"))?;
+            let rows = query.query_map([], player)?;
+            Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
+    }
+
+    /// The player of this name, capitals aside.
+    pub fn player(&mut self, name: &str) -> Result<Option<Player>, BookError> {
+        self.with(|sql| {
+            let query = format!("SELECT {COLUMNS} FROM player WHERE name = ?1");
+            Ok(sql.prepare_cached(&query)?.query_row([plain(name)], player).optional()?)
+        })
+    }
+
+    /// The player of this name; a new one is entered if there is none.
+    pub fn player_or_new(&mut self, name: &str) -> Result<Player, BookError> {
+        if let Some(player) = self.player(name)? {
+            return Ok(player);
+        }
+        self.enter(&[Entry { name: plain(name), ..Entry::default() }])?;
+        let path = self.path.clone();
+        self.player(name)?.ok_or_else(|| BookProblem::Refused(format!("{name} could not be entered")).of(&path))
+    }
+
+    /// Enters new players and fills in what was not known of others, all or none. Whatever the book knows already
+    /// stays. Returns how many are new.
+    pub fn enter(&mut self, entries: &[Entry]) -> Result<usize, BookError> {
+        self.with(|sql| {
+            let transaction = sql.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+            let mut new = 0;
+            for entry in entries {
+                let name = plain(&entry.name);
+                if name.is_empty() {
+                    return Err(BookProblem::Refused("a player needs a name".into()));
+                }
+                let known =
+                    transaction.query_row("SELECT 1 FROM player WHERE name = ?1", [&name], |_| Ok(())).optional()?;
+                new += usize::from(known.is_none());
+                transaction
+                    .execute(
+                        "INSERT INTO player (name, instrument, section, level, outside_id) VALUES (?1, ?2, ?3, ?4, ?5)
+                         ON CONFLICT (name) DO UPDATE SET instrument = coalesce(instrument, excluded.instrument),
+                             section = coalesce(section, excluded.section), level = coalesce(level, excluded.level),
+                             outside_id = coalesce(outside_id, excluded.outside_id)",
+                        params![name, entry.instrument, entry.section, entry.level, entry.outside_id],
+                    )
+                    .map_err(|error| taken(error, entry))?;
+            }
+            transaction.commit()?;
+            Ok(new)
+        })
+    }
+
+    /// Writes over what the book knows of a player.
+    pub fn change(&mut self, player: &Player) -> Result<(), BookError> {
+        self.with(|sql| {
+            sql.execute(
+                "UPDATE player SET name = ?2, instrument = ?3, section = ?4, level = ?5, outside_id = ?6 WHERE id = ?1",
+                params![
+                    player.id,
+                    plain(&player.name),
+                    player.instrument,
+                    player.section,
+                    player.level,
+                    player.outside_id
+                ],
+            )?;
+            Ok(())
+        })
+    }
+}
+
+/// The school's id may belong to one player only.
+fn taken(error: rusqlite::Error, entry: &Entry) -> BookProblem {
+    match (error.sqlite_error_code(), &entry.outside_id) {
+        (Some(rusqlite::ErrorCode::ConstraintViolation), Some(id)) => BookProblem::Refused(format!(
+            "the id {id} of {} belongs to another player already; nothing was changed",
+            entry.name
+        )),
+        _ => error.into(),
+    }
+}

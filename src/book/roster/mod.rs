@@ -1,0 +1,244 @@
+//! A roster as schools export it: CSV, whatever its encoding, delimiter and order of columns.
+//!
+//! In: bytes. Out: entries for [`super::Book::enter`] with the line that each came from, what was left out, and what
+//! stands in the way.
+
+mod columns;
+mod text;
+
+use super::Entry;
+use super::players::plain;
+use crate::instrument::catalogue;
+use crate::judge::Level;
+use clap::ValueEnum;
+use columns::{Column, Columns};
+use csv::StringRecord;
+use std::collections::HashMap;
+
+/// A roster as it was understood.
+#[derive(Debug, Default)]
+pub struct Roster {
+    /// The players, each with the line it stands in.
+    pub entries: Vec<(u64, Entry)>,
+    /// What was guessed or left out, a sentence each.
+    pub notices: Vec<String>,
+    /// Why it cannot be entered as it is, a sentence each with its line.
+    pub problems: Vec<String>,
+}
+
+/// The longest name: more is a file misread.
+const LONGEST_NAME: usize = 80;
+/// The largest roster, in bytes: a school has thousands of pupils, not millions.
+const MOST_BYTES: usize = 4 << 20;
+/// At most so many problems are listed.
+const MOST_PROBLEMS: usize = 20;
+
+impl Roster {
+    /// Reads a roster.
+    pub fn read(bytes: &[u8]) -> Roster {
+        let refused = |problem: &str| Roster { problems: vec![problem.into()], ..Roster::default() };
+        if bytes.len() > MOST_BYTES {
+            return refused("the file is larger than 4 megabytes, which no roster is");
+        }
+        let Some((text, guessed)) = text::decode(bytes) else {
+            return refused(
+                "this is no text: a spreadsheet must be exported as CSV first (\"Save as\", \"CSV UTF-8\")",
+            );
+        };
+        if text.trim().is_empty() {
+            return refused("the file is empty: its first line must name the columns, as in name,instrument,section");
+        }
+        let mut roster = Roster { notices: guessed.into_iter().collect(), ..Roster::default() };
+        roster.read_text(&text);
+        let more = roster.problems.len().saturating_sub(MOST_PROBLEMS);
+        roster.problems.truncate(MOST_PROBLEMS);
+        if more > 0 {
+            roster.problems.push(format!("and {more} more"));
+        }
+        roster
+    }
+
+    fn read_text(&mut self, text: &str) {
+        // Some spreadsheets write the delimiter into a line of its own.
+        let (text, skipped) = match text.split_once('\n') {
+            Some((first, rest)) if first.trim().to_lowercase().starts_with("sep=") => (rest, 1),
+            _ => (text, 0),
+        };
+        let mut rows = rows(text, delimiter(text));
+        let Some(Ok(header)) = rows.next() else {
+            self.problems.push("the first line must name the columns, as in name,instrument,section".into());
+            return;
+        };
+        let columns = Columns::guess(&header);
+        if ![Column::Name, Column::First, Column::Last].iter().any(|&column| columns.has(column)) {
+            self.problems.push(format!(
+                "line {}: no column is headed name, student, or first name and last name; write such a first line, as in \
+                 name,instrument,section",
+                1 + skipped
+            ));
+            return;
+        }
+        if !columns.has(Column::Instrument) {
+            self.notices.push("No column is headed instrument: the players are entered without one.".into());
+        }
+        let unused = columns.unused(&header);
+        if !unused.is_empty() {
+            self.notices.push(format!("Not used: {}.", plain(&unused.join(", "))));
+        }
+        let (mut seen, mut lines) = (Seen::default(), Lines::default());
+        for row in rows {
+            match row {
+                Ok(row) => {
+                    let byte = row.position().map_or(0, csv::Position::byte);
+                    let line = skipped + lines.at(text, usize::try_from(byte).unwrap_or(usize::MAX));
+                    self.read_row(line, &row, &columns, header.len(), &mut seen);
+                }
+                Err(error) => self.problems.push(format!("a line cannot be read: {error}")),
+            }
+        }
+        if self.entries.is_empty() && self.problems.is_empty() {
+            self.problems.push("there are no players below the first line".into());
+        }
+    }
+
+    fn read_row(&mut self, line: u64, row: &StringRecord, columns: &Columns, width: usize, seen: &mut Seen) {
+        if row.iter().all(|cell| cell.trim().is_empty()) {
+            return;
+        }
+        if row.iter().skip(width).any(|cell| !cell.trim().is_empty()) {
+            self.problems.push(format!(
+                "line {line}: there are {} cells below {width} headings; put a cell with a comma in it into quotes",
+                row.len()
+            ));
+            return;
+        }
+        let Some(name) = columns.name(row).map(|name| plain(&name)).filter(|name| !name.is_empty()) else {
+            self.notices.push(format!("Line {line}: nobody's name stands there; the line is left out."));
+            return;
+        };
+        if name.chars().count() > LONGEST_NAME {
+            let start: String = name.chars().take(20).collect();
+            self.problems.push(format!("line {line}: the name {start}… is longer than {LONGEST_NAME} letters"));
+            return;
+        }
+        let outside_id = columns.cell(row, Column::Id).map(plain);
+        if let Some(first) = seen.names.insert(name.to_lowercase(), line) {
+            self.problems.push(format!(
+                "line {line}: {name} stands in line {first} already; if they are two, tell them apart, as in {name} B"
+            ));
+        }
+        if let Some(id) = &outside_id
+            && let Some((first, other)) = seen.ids.insert(id.clone(), (line, name.clone()))
+        {
+            self.problems.push(format!("line {line}: {name} has the id {id}, which {other} has in line {first}"));
+        }
+        let entry = Entry {
+            instrument: self.instrument(line, &name, columns, row),
+            section: columns.cell(row, Column::Section).map(plain),
+            level: self.level(line, &name, columns, row),
+            outside_id,
+            name,
+        };
+        self.entries.push((line, entry));
+    }
+
+    fn instrument(&mut self, line: u64, name: &str, columns: &Columns, row: &StringRecord) -> Option<String> {
+        if !columns.has(Column::Instrument) {
+            return None;
+        }
+        let Some(cell) = columns.cell(row, Column::Instrument) else {
+            self.notices.push(format!("Line {line}: {name} has no instrument."));
+            return None;
+        };
+        match catalogue().get(cell) {
+            Ok(instrument) => Some(instrument.id.clone()),
+            Err(error) => {
+                self.notices.push(format!(
+                    "Line {line}: {name} plays \"{}\", which is no instrument that restward knows (is it {}?); entered \
+                     without one.",
+                    plain(cell),
+                    error.nearest.join(" or ")
+                ));
+                None
+            }
+        }
+    }
+
+    fn level(&mut self, line: u64, name: &str, columns: &Columns, row: &StringRecord) -> Option<String> {
+        let cell = columns.cell(row, Column::Level)?;
+        let found = level(cell);
+        if found.is_none() {
+            let known: Vec<String> = Level::value_variants().iter().filter_map(|level| level_name(*level)).collect();
+            self.notices.push(format!(
+                "Line {line}: {name}'s level \"{}\" is not known; write {}, or 1, 2, 3. Entered without one.",
+                plain(cell),
+                known.join(", ")
+            ));
+        }
+        found
+    }
+}
+
+/// Counts lines up to a row: the reader's own count does not know the empty lines before a row.
+#[derive(Default)]
+struct Lines {
+    byte: usize,
+    ended: u64,
+}
+
+impl Lines {
+    /// The line, from 1, in which the row begins that was read from this byte on.
+    fn at(&mut self, text: &str, byte: usize) -> u64 {
+        let rest = text.as_bytes().get(byte..).unwrap_or_default();
+        let empty = rest.iter().take_while(|letter| matches!(letter, b'\r' | b'\n')).count();
+        let passed = text.as_bytes().get(self.byte..byte.saturating_add(empty)).unwrap_or_default();
+        self.ended += passed.iter().filter(|&&letter| letter == b'\n').count() as u64;
+        self.byte += passed.len();
+        1 + self.ended
+    }
+}
+
+/// Names and ids with the lines where they stood first.
+#[derive(Default)]
+struct Seen {
+    names: HashMap<String, u64>,
+    ids: HashMap<String, (u64, String)>,
+}
+
+fn rows(text: &str, delimiter: u8) -> csv::StringRecordsIntoIter<&[u8]> {
+    csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(delimiter)
+        .from_reader(text.as_bytes())
+        .into_records()
+}
+
+/// The delimiter under which most columns of the first line are understood, then the one that makes most cells.
+fn delimiter(text: &str) -> u8 {
+    let understood = |&delimiter: &u8| match rows(text, delimiter).next() {
+        Some(Ok(header)) => (Columns::guess(&header).known(), header.len()),
+        _ => (0, 0),
+    };
+    // Of equals the last counts: the comma.
+    b"\t;,".iter().copied().max_by_key(understood).unwrap_or(b',')
+}
+
+/// `second-year`, `Second Year`, `2`, `2nd year`.
+fn level(cell: &str) -> Option<String> {
+    let wanted = cell.trim().to_lowercase().replace([' ', '_'], "-");
+    let number =
+        wanted.chars().find(char::is_ascii_digit).filter(|_| wanted.chars().filter(char::is_ascii_digit).count() == 1);
+    let levels = Level::value_variants().iter().copied().zip('1'..);
+    levels
+        .filter_map(|(level, place)| Some((level_name(level)?, place)))
+        .find(|(name, place)| *name == wanted || number == Some(*place))
+        .map(|(name, _)| name)
+}
+
+fn level_name(level: Level) -> Option<String> {
+    Some(level.to_possible_value()?.get_name().to_owned())
+}
+
+#[cfg(test)]
+mod tests;
