@@ -285,6 +285,9 @@ fn repeats_and_endings() {
         ("|:C2 [1 D2:|[2 E2|]F4|", "CDCEF"),
         ("|:C4|\\\n1 D4:|\n2 E4|]", "CDCE"),
         ("C4 [|] D4 .| E4 |[| F4 |]", "CDEF"),
+        // The second ending is not marked, as in the corpus that music21 10.5 ships, ryansMammoth/CalisthenicHornpipe.
+        ("C4|1 D4:|E4|", "CDCE"),
+        ("C4|1 D4:|!fine!E4|F4!D.C.!|", "CDCEFCE"),
         // A second ending that nothing ends before the next repeat sign is as long as the first.
         ("C4|1 D4:|2 E4|F4|G4:|A4|", "CDCEFGFGA"),
         ("C4|1 D4:|2 E4:|F4:|", "CDCEFF"),

@@ -66,14 +66,6 @@ fn an_ending_of_two_measures() {
     assert_eq!(letters(whole_notes(&score)), "ABCADEF");
 }
 
-/// The second ending is not marked, as in the corpus that music21 10.5 ships, ryansMammoth/CalisthenicHornpipe.
-#[test]
-fn a_first_ending_alone() {
-    assert_eq!(letters(whole_notes(&[('A', "", ""), ('B', FIRST, FIRST_END), ('C', "", "")])), "ABAC");
-    let score = [('A', "", ""), ('B', FIRST, FIRST_END), ('C', "", FINE), ('D', "", DC)];
-    assert_eq!(letters(whole_notes(&score)), "ABACDAC");
-}
-
 #[test]
 fn an_ending_that_only_stops() {
     // As in the corpus that music21 10.5 ships, haydn/opus74no1/movement3: the first ending's start is missing.
