@@ -285,6 +285,9 @@ fn repeats_and_endings() {
         ("|:C2 [1 D2:|[2 E2|]F4|", "CDCEF"),
         ("|:C4|\\\n1 D4:|\n2 E4|]", "CDCE"),
         ("C4 [|] D4 .| E4 |[| F4 |]", "CDEF"),
+        // The second ending is not marked, as in the corpus that music21 10.5 ships, ryansMammoth/CalisthenicHornpipe.
+        ("C4|1 D4:|E4|", "CDCE"),
+        ("C4|1 D4:|!fine!E4|F4!D.C.!|", "CDCEFCE"),
         // A second ending that nothing ends before the next repeat sign is as long as the first.
         ("C4|1 D4:|2 E4|F4|G4:|A4|", "CDCEFGFGA"),
         ("C4|1 D4:|2 E4:|F4:|", "CDCEFF"),
@@ -499,6 +502,22 @@ fn mistakes_are_refused_with_their_place() {
     assert!(refused("X:1\nK:C\nz4|").contains("no notes"));
     let staff = Choice { staff: Some(2), ..Choice::default() };
     assert!(read_exercise(common("C|").as_bytes(), &staff).unwrap_err().to_string().contains("staff 2"));
+}
+
+/// Files made to be large or slow are refused, or read in time.
+#[test]
+fn limits() {
+    let many = |piece: &str, count: usize| format!("X:1\nK:C\n{}", piece.repeat(count));
+    for text in [many("A", 1_100_000), many("A|\n", 3_000_000), "X:1\n".repeat(60_000)] {
+        assert!(read(&text).is_err());
+    }
+    let voices: String = (0..1000).map(|voice| format!("[V:{voice}]A|")).collect();
+    assert!(refused(&format!("X:1\nK:C\n{voices}")).contains("voices"));
+    assert!(refused(&many("P:A\n", 200_000)).contains("sections"));
+    assert!(matches!(read(many("A", 1_000_000)), Err(restward::read::ReadError::TooLong)));
+    for text in [many("(", 400_000) + &"-".repeat(400_000) + "A", many("P:A\n", 900) + "A", many("A|A-(\n", 2000)] {
+        assert!(read(&text).is_ok());
+    }
 }
 
 /// What a text file is not.

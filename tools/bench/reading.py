@@ -70,7 +70,7 @@ def restward(folder, bench):
 def compare(what, folder, files, bench, others):
     """Times all readers and prints the table."""
     size = sum(file.stat().st_size for file in files) / 1e6
-    print(f"{len(files)} {what}, {size:.1f} MB")
+    print(f"{len(files)} {what}, {size:.2f} MB")
     rates = {"restward": restward(folder, bench)}
     rates.update((program, timed(read, files)) for program, read in others.items())
     for program, rate in rates.items():

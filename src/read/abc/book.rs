@@ -5,7 +5,12 @@
 
 use super::lines::{self, Kind, Line};
 use super::strings::decoded;
+use super::wrong;
 use crate::exercise::PartName;
+use crate::read::ReadError;
+
+/// More tunes than any book has; keeps files made to be large small in memory.
+const MOST_TUNES: usize = 50_000;
 
 /// A file.
 pub(super) struct Book<'a> {
@@ -38,7 +43,7 @@ enum Place {
 
 impl<'a> Book<'a> {
     /// The tunes of a text.
-    pub(super) fn new(text: &'a str) -> Book<'a> {
+    pub(super) fn new(text: &'a str) -> Result<Book<'a>, ReadError> {
         let lines = lines::of(text);
         let mut book = Book { header: Vec::new(), tunes: Vec::new() };
         let mut place = Place::FileHeader;
@@ -48,7 +53,13 @@ impl<'a> Book<'a> {
         }
         for line in lines {
             if line.kind == Kind::Field('X') {
-                let (number, _) = line.value();
+                let (number, at) = line.value();
+                if book.tunes.len() == MOST_TUNES {
+                    return Err(wrong(
+                        at,
+                        "more tunes than any book has: save the one that you want in a file of its own",
+                    ));
+                }
                 let place_in_book = (book.tunes.len() + 1).to_string();
                 book.tunes.push(Tune::new(if number.is_empty() { &place_in_book } else { number }));
                 place = Place::Tune;
@@ -65,7 +76,7 @@ impl<'a> Book<'a> {
                 _ => {}
             }
         }
-        book
+        Ok(book)
     }
 }
 
@@ -122,7 +133,7 @@ mod tests {
     #[test]
     fn a_tunebook() {
         let text = "%abc-2.1\nM:4/4\n\nFree | text\n\nX:7\nT:One\nT:Uno\nK:C\nCD|\nEF|\n\nmore | text\nX:\nK:G\nG|";
-        let book = Book::new(text);
+        let book = Book::new(text).unwrap();
         assert_eq!(book.header.iter().map(|line| line.text).collect::<Vec<_>>(), ["M:4/4"]);
         let names: Vec<_> = book.tunes.iter().map(|tune| (tune.name.id.as_str(), tune.name.name.as_str())).collect();
         assert_eq!(names, [("7", "One"), ("2", "")]);
@@ -133,7 +144,7 @@ mod tests {
     /// ABC 2.1, 10.5.1: the number may be missing where there is one tune.
     #[test]
     fn a_tune_without_a_number() {
-        let book = Book::new("T:Line\n\nK:C\nCD|");
+        let book = Book::new("T:Line\n\nK:C\nCD|").unwrap();
         assert_eq!((book.tunes.len(), book.tunes[0].name.id.as_str(), book.tunes[0].body.len()), (1, "1", 1));
     }
 }

@@ -109,8 +109,7 @@ impl TuneReader {
 
     /// Says once for each character that it was left out, and where first. Reserved characters are to be ignored (8.1).
     fn skipped(&mut self, character: char, at: At) {
-        if !self.skipped.contains(&character) {
-            self.skipped.push(character);
+        if self.skipped.insert(character) {
             let shown = if character.is_control() { format!("{character:?}") } else { character.to_string() };
             self.notices.say(format!(
                 "The character {shown} (first in line {}, column {}) means nothing in ABC and is left out.",
@@ -181,8 +180,7 @@ impl TuneReader {
 
     /// A tie from the note before.
     fn tie(&mut self) {
-        let sound = self.items().and_then(|items| items.iter_mut().rev().find(|item| is_timed(&item.what)));
-        if let Some(What::Sound { first, others, .. }) = sound.map(|item| &mut item.what) {
+        if let Some(What::Sound { first, others, .. }) = self.last_timed() {
             for head in std::iter::once(first).chain(others) {
                 head.is_tied = true;
             }

@@ -58,7 +58,10 @@ pub(super) fn of(text: &str) -> Vec<Line<'_>> {
             Some(_) if directive.starts_with("begintext") => in_text = true,
             Some(line) => {
                 in_text = false;
-                lines.push(line);
+                // Several empty lines say no more than one.
+                if line.kind != Kind::Empty || lines.last().is_none_or(|last: &Line<'_>| last.kind != Kind::Empty) {
+                    lines.push(line);
+                }
             }
             None => {}
         }

@@ -1,7 +1,7 @@
 //! ABC 2.1 (December 2011), and what older files have that can still be understood.
 //!
 //! In: the text of a file and the choice of a tune and part. Out: the [`Exercise`]. On the way: [`lines`] → [`book`] (tunes) →
-//! [`mod@tune`] (fields and voices; [`code`] reads the music) → [`overlay`], [`rhythm`] (values) → [`assembly`] (measures;
+//! [`mod@tune`] (fields; [`voices`]; [`code`] reads the music) → [`overlay`], [`rhythm`] (values) → [`assembly`] (measures;
 //! [`sounds`], [`pitch`]) → [`signs`], [`numbers`], [`sections`] → [`crate::exercise`], which plays it out.
 //!
 //! Section numbers in this folder are those of the standard (abcnotation.com, "The abc music standard 2.1"). The parts of a file
@@ -31,6 +31,7 @@ mod sounds;
 mod staff;
 mod strings;
 mod tune;
+mod voices;
 
 use super::choice::{self, find_part};
 use super::{Choice, Place, ReadError};
@@ -41,18 +42,24 @@ use code::is_timed;
 use items::What;
 use lines::At;
 use pitch::Tuning;
-use tune::{Start, TuneReader, Voice};
+use tune::{Start, TuneReader};
+use voices::Voice;
 
 pub(super) use book::is_abc;
 
+/// The largest file, in bytes: large tunebooks have a tenth. It keeps reading under 300 MB of memory, as the next limit does.
+const MOST_BYTES: usize = 8 << 20;
 /// The largest tune, in bytes: a hundred times a long one.
-const MOST_BYTES_OF_TUNE: usize = 2 << 20;
+const MOST_BYTES_OF_TUNE: usize = 1 << 20;
 /// So many tunes are named where none was asked for.
 const MOST_TUNES_NAMED: usize = 6;
 
 /// Reads the chosen voice of the chosen tune.
 pub(super) fn read(text: &str, choice: &Choice) -> Result<Exercise, ReadError> {
-    let book = Book::new(text);
+    if text.len() > MOST_BYTES {
+        return Err(ReadError::TooLarge { megabytes: MOST_BYTES >> 20 });
+    }
+    let book = Book::new(text)?;
     let mut notices = Vec::new();
     let tune = chosen_tune(&book, choice, &mut notices)?;
     if tune.size() > MOST_BYTES_OF_TUNE {

@@ -1,7 +1,5 @@
-//! One tune: its fields, and its voices with what each of them holds.
-//!
-//! In: the lines of a tune. Out: [`Voice`]s, in the order in which they come up. Music is read by [`super::code`]. Next is
-//! [`super::rhythm`].
+//! One tune: its fields. In: its lines. Out: [`Voice`]s with what each of them holds, in the order in which they come up. Music is
+//! read by [`super::code`]. Next is [`super::rhythm`].
 //!
 //! A field on a line of its own is for the voice that the lines before it belong to (ABC 2.1, 7.3: fields are repeated in
 //! every voice to which they apply); before the first music it is for all voices.
@@ -9,16 +7,18 @@
 use super::book::{Book, Tune};
 use super::cursor::Cursor;
 use super::fields::{self, Said};
-use super::items::{Item, Tempo, Time, What};
+use super::items::{Tempo, Time, What};
 use super::key::{self, Signature};
 use super::lines::{At, Kind, Line};
 use super::marks::Symbols;
 use super::staff::Staff;
+use super::voices::Voice;
 use super::{properties, wrong};
-use crate::exercise::{PartName, Quarters};
+use crate::exercise::Quarters;
 use crate::read::ReadError;
 use crate::read::error::shown;
 use crate::read::notices::Notices;
+use std::collections::BTreeSet;
 
 /// How far an accidental reaches (`%%propagate-accidentals`, ABC 2.1, 11.3).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -43,17 +43,6 @@ pub(super) struct Start {
     pub(super) number: u32,
 }
 
-/// One voice.
-#[derive(Debug)]
-pub(super) struct Voice {
-    pub(super) name: PartName,
-    /// Where its music begins.
-    pub(super) start: Staff,
-    /// As the fields read so far leave it.
-    staff: Staff,
-    pub(super) items: Vec<Item>,
-}
-
 /// A tune being read.
 pub(super) struct TuneReader {
     pub(super) symbols: Symbols,
@@ -65,19 +54,21 @@ pub(super) struct TuneReader {
     /// The order of its sections (`P:` in the header), and where that stands.
     pub(super) order: Option<(String, At)>,
     /// Characters that mean nothing and were said to.
-    pub(super) skipped: Vec<char>,
+    pub(super) skipped: BTreeSet<char>,
     /// The last line ended with a bar line.
     pub(super) bar_continues: bool,
+    /// Sections and titles so far.
+    pub(super) sections: usize,
     unit: Option<Quarters>,
     time: Option<Time>,
     tempo: Option<Tempo>,
     key: Signature,
     /// For voices that say nothing else.
-    staff: Staff,
+    pub(super) staff: Staff,
     pub(super) number: u32,
     /// The voice that music goes to; `None` before any.
-    current: Option<usize>,
-    in_body: bool,
+    pub(super) current: Option<usize>,
+    pub(super) in_body: bool,
 }
 
 impl TuneReader {
@@ -90,8 +81,9 @@ impl TuneReader {
             notices: Notices::default(),
             voices: Vec::new(),
             order: None,
-            skipped: Vec::new(),
+            skipped: BTreeSet::new(),
             bar_continues: false,
+            sections: 0,
             unit: None,
             time: None,
             tempo: None,
@@ -132,39 +124,6 @@ impl TuneReader {
         Start { unit, time, tempo: self.tempo, key: self.key, number: self.number }
     }
 
-    /// Adds to the voice that music goes to.
-    pub(super) fn push(&mut self, at: At, what: What) {
-        let voice = match self.current {
-            Some(voice) => voice,
-            // A tune without `V:` has one voice. Voices of the header that have not been called yet: the first.
-            None if self.voices.is_empty() => self.voice("1"),
-            None => 0,
-        };
-        self.current = Some(voice);
-        if let Some(voice) = self.voices.get_mut(voice) {
-            voice.items.push(Item { at, what });
-        }
-    }
-
-    /// What was added last to the voice that music goes to.
-    pub(super) fn items(&mut self) -> Option<&mut Vec<Item>> {
-        self.voices.get_mut(self.current?).map(|voice| &mut voice.items)
-    }
-
-    /// The voice of that name, new if need be.
-    fn voice(&mut self, id: &str) -> usize {
-        // "Only the first 20 characters of it will be distinguished" (ABC 2.1, 7).
-        let id: String = id.chars().take(20).collect();
-        if let Some(known) = self.voices.iter().position(|voice| voice.name.id == id) {
-            return known;
-        }
-        // Many voices are called by what plays them.
-        let hints = if id.starts_with(|c: char| c.is_ascii_digit()) { Vec::new() } else { vec![id.clone()] };
-        let name = PartName { id, name: String::new(), hints };
-        self.voices.push(Voice { name, start: self.staff, staff: self.staff, items: Vec::new() });
-        self.voices.len() - 1
-    }
-
     /// Takes in a field: on a line of its own or between brackets.
     pub(super) fn field(&mut self, letter: char, value: &mut Cursor<'_>) -> Result<(), ReadError> {
         value.skip_space();
@@ -195,9 +154,9 @@ impl TuneReader {
             },
             // Before the first music of several voices it cannot be for one of them.
             'P' | 'T' if self.in_body && self.is_for_all() && self.voices.len() > 1 => {}
-            'P' if self.in_body => self.section(at, text),
+            'P' if self.in_body => self.section(at, text)?,
             'P' => self.order = Some((text.to_owned(), at)),
-            'T' if self.in_body => self.section(at, ""),
+            'T' if self.in_body => self.section(at, "")?,
             'U' => self.symbol(at, text),
             'I' => self.directive(text, at),
             'm' => self.notices.say(format!("Macros (m:, first in line {}) are not played out.", at.line)),
@@ -205,18 +164,6 @@ impl TuneReader {
             _ => {}
         }
         Ok(())
-    }
-
-    /// A section begins: in the current voice and in those that are as far as it is.
-    fn section(&mut self, at: At, name: &str) {
-        let bars = |voice: &Voice| voice.items.iter().filter(|item| matches!(item.what, What::Bar(_))).count();
-        let here = self.current.and_then(|voice| self.voices.get(voice)).map_or(0, bars);
-        self.push(at, What::Section(name.to_owned()));
-        let current = self.current;
-        let others = self.voices.iter_mut().enumerate().filter(|(index, _)| Some(*index) != current);
-        for (_, voice) in others.filter(|(_, voice)| !voice.items.is_empty() && bars(voice) == here) {
-            voice.items.push(Item { at, what: What::Section(name.to_owned()) });
-        }
     }
 
     fn symbol(&mut self, at: At, text: &str) {
@@ -262,51 +209,6 @@ impl TuneReader {
             }
         }
         self.staff_is(at, staff);
-        Ok(())
-    }
-
-    /// The staff of the current voice, or of all that say nothing else, from here on.
-    fn staff_is(&mut self, at: At, staff: Staff) {
-        match self.current.and_then(|voice| self.voices.get_mut(voice)) {
-            Some(voice) if voice.staff == staff => {}
-            Some(voice) => {
-                voice.staff = staff;
-                voice.items.push(Item { at, what: What::Staff(staff) });
-            }
-            None => {
-                for voice in self.voices.iter_mut().filter(|voice| voice.staff == self.staff) {
-                    (voice.start, voice.staff) = (staff, staff);
-                }
-                self.staff = staff;
-            }
-        }
-    }
-
-    /// `V:`: a voice, what is known of it, and in the body that music goes to it from here on.
-    fn voice_field(&mut self, value: &mut Cursor<'_>) -> Result<(), ReadError> {
-        let at = value.at();
-        let id = value.take_while(|c| !c.is_whitespace());
-        if id.is_empty() {
-            return Err(wrong(at, "V: names no voice: write V:1 or V:Flute"));
-        }
-        let index = self.voice(id);
-        let Some(mut staff) = self.voices.get(index).map(|voice| voice.staff) else { return Ok(()) };
-        for property in properties::all(value) {
-            // What else programs say of a voice is about its looks.
-            let is_taken = staff.apply(&property)?;
-            let Some(voice) = self.voices.get_mut(index).filter(|_| !is_taken) else { continue };
-            match property.name.as_str() {
-                "name" | "nm" => voice.name.name = property.value,
-                "subname" | "snm" | "sname" => voice.name.hints.insert(0, property.value),
-                _ => {}
-            }
-        }
-        if self.in_body {
-            self.current = Some(index);
-            self.staff_is(at, staff);
-        } else if let Some(voice) = self.voices.get_mut(index) {
-            (voice.start, voice.staff) = (staff, staff);
-        }
         Ok(())
     }
 }
