@@ -2,7 +2,7 @@
 # system's package manager where that takes no password; otherwise says the exact command and stops.
 # Expects $top, the folder of the project.
 
-oldest_rust=1.88 # as rust-version in Cargo.toml
+oldest_rust=1.89 # as rust-version in Cargo.toml
 
 has() { command -v "$1" >/dev/null 2>&1; }
 

@@ -77,11 +77,6 @@ impl Engine {
         }
     }
 
-    /// What the engine was told.
-    pub fn settings(&self) -> &Settings {
-        &self.settings
-    }
-
     /// Takes in one arrival; times must not run backward.
     pub fn push(&mut self, input: &Timed<Input>) {
         self.advance(input.at);

@@ -10,8 +10,8 @@ that swings by up to 8 per cent (`steady`), or up to 20 per cent with a slow sta
 (`free`). Stamps are then made as coarse as a live port makes them (1.25 ms either way, ticks of 480 a
 quarter at 120). A finding is true if what the player did, before stamps were made coarse, lies beyond the
 tolerance measured against that beat and against the note's own entrance plus its value. With --check at
-least 99 per cent of the certain findings with each kind of beat must be true, else the exit status is 1. Only the
-Python standard library is used.
+least 99 per cent of the certain findings with each kind of beat must be true, else the exit status is 1. Needs mido, which is in the
+Python environment that tools/test makes.
 """
 
 import argparse
@@ -21,10 +21,13 @@ import json
 import math
 import pathlib
 import random
-import struct
 import subprocess
 import sys
 import tempfile
+
+import mido
+
+from program import Program
 
 HERE = pathlib.Path(__file__).resolve().parents[2]
 TICKS = 480
@@ -113,53 +116,44 @@ def play(chance, truth, kind):
 
 
 def midi_file(chance, beat, played, kind):
-    """The bytes of the take: 480 ticks a quarter; with a click its tempo, else 120, a tick of 1.04 ms."""
+    """The take: 480 ticks a quarter; with a click its tempo and the marker, else 120, a tick of 1.04 ms."""
     quarter = beat.base if kind == "click" else 0.5
-    events = []
-    for onset, release, midi, *_ in played:
-        for at, message in ((onset, bytes([0x90, midi, 80])), (release, bytes([0x80, midi, 64]))):
-            stamped = at + chance.uniform(-0.00125, 0.00125)
-            events.append((round(stamped / quarter * TICKS), message[0] == 0x90, message))
-    micros = round(quarter * 1e6)
-    events.append((0, False, b"\xff\x51\x03" + struct.pack(">I", micros)[1:]))
+    events = [(0, False, mido.MetaMessage("set_tempo", tempo=round(quarter * 1e6)))]
     if kind == "click":
-        events.append((round(beat.at(0) / quarter * TICKS), False, b"\xff\x06\x0eexercise-start"))
+        events.append((round(beat.at(0) / quarter * TICKS), False, mido.MetaMessage("marker", text="exercise-start")))
+    for onset, release, midi, *_ in played:
+        for at, what in ((onset, "note_on"), (release, "note_off")):
+            stamped = at + chance.uniform(-0.00125, 0.00125)
+            message = mido.Message(what, note=midi, velocity=80)
+            events.append((max(0, round(stamped / quarter * TICKS)), what == "note_on", message))
     events.sort(key=lambda event: event[:2])
-    track, last = b"", 0
+    file, now = mido.MidiFile(type=0, ticks_per_beat=TICKS), 0
+    track = file.add_track()
     for tick, _, message in events:
-        delta, length = max(0, tick - last), b""
-        last = max(tick, last)
-        while True:
-            length = bytes([(delta & 0x7F) | (0x80 if length else 0)]) + length
-            delta >>= 7
-            if not delta:
-                break
-        track += length + message
-    track += b"\x00\xff\x2f\x00"
-    return b"MThd" + struct.pack(">IHHH", 6, 0, 1, TICKS) + b"MTrk" + struct.pack(">I", len(track)) + track
+        track.append(message.copy(time=tick - now))
+        now = tick
+    return file
 
 
-def one(program, truth_path, kind, seed, folder, verbose):
+def is_free(program, exercise):
+    """Of each note whether a mark leaves its release to the player."""
+    notes = json.loads(subprocess.run([program.path, "notes", exercise, "--json"], capture_output=True, timeout=60).stdout)
+    return [note["staccato"] or note["fermata"] or note["breath"] for note in notes["notes"]]
+
+
+def one(program, truth_path, marks, kind, seed, folder, verbose):
     truth = json.loads(truth_path.read_text())
     chance = random.Random(f"{truth_path.stem} {kind} {seed}")
     beat, played, facts = play(chance, truth, kind)
     take = folder / f"{truth_path.stem}-{kind}-{seed}.mid"
-    take.write_bytes(midi_file(chance, beat, played, kind))
+    midi_file(chance, beat, played, kind).save(take)
     options = truth["options"]
-    done = subprocess.run(
-        [program, "check", truth_path.with_name(truth["exercise"]), take, "--report", "json", "--sends", options["sends"],
-         "--level", options["level"], "--click", "on" if kind == "click" else "off"],
-        capture_output=True, text=True, timeout=60)
-    take.unlink()
-    if done.returncode != 0:
-        raise SystemExit(f"{take.name}: {done.stderr}")
-    rows = []
     exercise = truth_path.with_name(truth["exercise"])
-    notes = json.loads(subprocess.run([program, "notes", exercise, "--json"], capture_output=True, timeout=60).stdout)["notes"]
-    marks = [note["staccato"] or note["fermata"] or note["breath"] for note in notes]
-    for note in json.loads(done.stdout)["notes"]:
+    report = program.report(exercise, take, sends=options["sends"], level=options["level"])
+    take.unlink()
+    rows = []
+    for note in report["notes"]:
         fact = facts[note["index"]]
-        # A mark that leaves the release to the player.
         free = set(KINDS[:3]) if marks[note["index"]] else set()
         for name in KINDS:
             if name in free:
@@ -187,15 +181,15 @@ def main():
     arguments.add_argument("--check", action="store_true", help="fail below the goal")
     arguments.add_argument("--misses", action="store_true", help="list the certain findings that are not true")
     given = arguments.parse_args()
-    exercises = []
+    program, exercises = Program(given.program), []
     for path in sorted((HERE / "tests/data/takes").glob("*.truth.json")):
         truth = json.loads(path.read_text())
         if truth["judged"]["releases"]:
-            exercises.append(path)
-    tasks = [(path, kind, seed) for path in exercises for kind in ("click", "steady", "free") for seed in range(given.seeds)]
+            exercises.append((path, is_free(program, path.with_name(truth["exercise"]))))
+    tasks = [(path, marks, kind, seed) for path, marks in exercises for kind in ("click", "steady", "free") for seed in range(given.seeds)]
     table = collections.defaultdict(collections.Counter)
     with tempfile.TemporaryDirectory() as folder, concurrent.futures.ThreadPoolExecutor(2) as pool:
-        run = lambda task: one(given.program, *task, pathlib.Path(folder), given.misses)
+        run = lambda task: one(program, *task, pathlib.Path(folder), given.misses)
         for kind, rows in pool.map(run, tasks):
             for name, said, excess in rows:
                 row = table[kind, name]
