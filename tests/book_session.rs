@@ -3,49 +3,21 @@
 
 #![allow(clippy::unwrap_used)] // a test that cannot go on fails
 
+#[path = "support/band.rs"]
+mod band;
+
+use band::{EXERCISE, PLAYERS, plan};
 use crossbeam_channel::{Sender, bounded};
 use restward::book::{Book, Keeping};
 use restward::exercise::Micros;
-use restward::judge::{Level, Sends};
 use restward::listen::{Input, MidiSource, Pace, PortError, Replay, Timed, What};
-use restward::read::{Choice, read_exercise};
-use restward::session::{Command, LanePlan, Outcome, Plan, Session, Silent, Stage, Student, Told};
-use restward::{instrument, theory};
+use restward::session::{Command, Outcome, Plan, Session, Silent, Stage, Student, Told};
+use restward::theory;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::Stdio;
 use std::sync::Arc;
 use std::time::SystemTime;
-
-const EXERCISE: &[u8] = include_bytes!("../config/exercises/lantern-walk.musicxml");
-const PLAYERS: [(&str, &str, &str); 3] = [("Ada", "P1", "flute"), ("Ben", "P2", "trumpet"), ("Cleo", "P3", "alto-sax")];
-
-fn plan(click: bool, takes: usize) -> Plan {
-    let lanes: Vec<LanePlan> = PLAYERS
-        .iter()
-        .map(|(player, part, instrument)| LanePlan {
-            player: (*player).into(),
-            port: (*player).into(),
-            part: Arc::new(
-                read_exercise(EXERCISE, &Choice { part: Some((*part).into()), ..Choice::default() }).unwrap().part,
-            ),
-            instrument: Some(instrument::catalogue().get(instrument).unwrap().clone()),
-            sends: Sends::Written,
-            delay: None,
-        })
-        .collect();
-    Plan {
-        exercise: "Lantern Walk".into(),
-        click: click.then(|| lanes[0].part.tempo.clone()),
-        lanes,
-        count_in: 1,
-        takes: Some(takes),
-        pause: Micros(0),
-        level: Level::FirstYear,
-        family: theory::default_family(),
-        save: None,
-    }
-}
 
 /// Players with faults: three changed notes, two holds. Without a click they begin half a second after the cue.
 fn source(plan: &Plan, pace: Pace) -> Replay {

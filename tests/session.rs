@@ -3,6 +3,10 @@
 
 #![allow(clippy::unwrap_used)] // a test that cannot go on fails
 
+#[path = "support/band.rs"]
+mod band;
+
+use band::plan;
 use crossbeam_channel::{Sender, bounded};
 use proptest::prelude::*;
 use restward::exercise::Micros;
@@ -15,37 +19,6 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
-
-const EXERCISE: &[u8] = include_bytes!("../config/exercises/lantern-walk.musicxml");
-
-fn lane(player: &str, part: &str, instrument: &str) -> LanePlan {
-    let instrument = instrument::catalogue().get(instrument).unwrap().clone();
-    let exercise = read_exercise(EXERCISE, &Choice { part: Some(part.into()), ..Choice::default() }).unwrap();
-    LanePlan {
-        player: player.into(),
-        port: player.into(),
-        part: Arc::new(exercise.part),
-        instrument: Some(instrument),
-        sends: Sends::Written,
-        delay: None,
-    }
-}
-
-/// A flute, a trumpet and an alto saxophone; with a click at the printed tempo, or without.
-fn plan(click: bool, takes: usize) -> Plan {
-    let lanes = vec![lane("Ada", "P1", "flute"), lane("Ben", "P2", "trumpet"), lane("Cleo", "P3", "alto-sax")];
-    Plan {
-        exercise: "Lantern Walk".into(),
-        click: click.then(|| lanes[0].part.tempo.clone()),
-        lanes,
-        count_in: 1,
-        takes: Some(takes),
-        pause: Micros(0),
-        level: Level::FirstYear,
-        family: theory::default_family(),
-        save: None,
-    }
-}
 
 /// What the three players play: the two typical faults of one, none of the others.
 fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {

@@ -7,7 +7,7 @@ use crate::listen::take::write_take;
 use crate::listen::{Input, Timed};
 use crate::theory::Key;
 use clap::ValueEnum;
-use rusqlite::{OptionalExtension, Transaction, params};
+use rusqlite::{OptionalExtension, Row, Transaction, params};
 
 /// What is known of a take when it begins, and what is needed to judge it again.
 #[derive(Debug, Clone)]
@@ -145,26 +145,13 @@ impl Book {
     /// The takes that were begun and never ended.
     pub fn unfinished(&mut self) -> Result<Vec<Unfinished>, BookError> {
         self.with(|sql| {
-            let mut query = sql.prepare(
-                "SELECT take.id, player.name, exercise.title, take.player, take.exercise, begun_us, part,
-                     take.instrument, take.level, sends, family, click, delay_us
+            let mut query = sql.prepare(&format!(
+                "SELECT take.id, player.name, exercise.title, {START}
                  FROM take JOIN player ON player.id = take.player JOIN exercise ON exercise.id = take.exercise
-                 WHERE record IS NULL ORDER BY take.id",
-            )?;
+                 WHERE record IS NULL ORDER BY take.id"
+            ))?;
             let rows = query.query_map([], |row| {
-                let text = |column| row.get::<_, String>(column);
-                let start = TakeStart {
-                    player: row.get(3)?,
-                    exercise: row.get(4)?,
-                    begun_us: row.get(5)?,
-                    part: row.get(6)?,
-                    instrument: row.get(7)?,
-                    level: from_name(&text(8)?),
-                    sends: from_name(&text(9)?),
-                    family: family(&text(10)?),
-                    click: row.get::<_, Option<String>>(11)?.and_then(|json| serde_json::from_str(&json).ok()),
-                    delay: row.get::<_, Option<i64>>(12)?.map(Micros),
-                };
+                let start = start(row, 3)?;
                 Ok(Unfinished { take: row.get(0)?, player: row.get(1)?, title: row.get(2)?, start, record: Vec::new() })
             })?;
             let mut found: Vec<Unfinished> = rows.collect::<rusqlite::Result<_>>()?;
@@ -182,29 +169,35 @@ impl Book {
     /// A take.
     pub fn take(&mut self, take: i64) -> Result<Option<KeptTake>, BookError> {
         self.with(|sql| {
-            let mut query = sql.prepare_cached(
-                "SELECT player, exercise, begun_us, part, instrument, level, sends, family, click, record, delay_us
-                 FROM take WHERE id = ?1",
-            )?;
+            let mut query = sql.prepare_cached(&format!("SELECT {START}, record FROM take WHERE id = ?1"))?;
             let found = query.query_row([take], |row| {
-                let text = |column| row.get::<_, String>(column);
-                let start = TakeStart {
-                    player: row.get(0)?,
-                    exercise: row.get(1)?,
-                    begun_us: row.get(2)?,
-                    part: row.get(3)?,
-                    instrument: row.get(4)?,
-                    level: from_name(&text(5)?),
-                    sends: from_name(&text(6)?),
-                    family: family(&text(7)?),
-                    click: row.get::<_, Option<String>>(8)?.and_then(|json| serde_json::from_str(&json).ok()),
-                    delay: row.get::<_, Option<i64>>(10)?.map(Micros),
-                };
-                Ok(KeptTake { start, record: row.get(9)? })
+                let start = start(row, 0)?;
+                Ok(KeptTake { start, record: row.get(10)? })
             });
             Ok(found.optional()?)
         })
     }
+}
+
+/// The columns that [`start`] reads.
+const START: &str =
+    "take.player, take.exercise, begun_us, part, take.instrument, take.level, sends, family, click, delay_us";
+
+/// How a take was begun, from the columns of [`START`] of which the first has this number.
+fn start(row: &Row, first: usize) -> rusqlite::Result<TakeStart> {
+    let text = |column| row.get::<_, String>(first + column);
+    Ok(TakeStart {
+        player: row.get(first)?,
+        exercise: row.get(first + 1)?,
+        begun_us: row.get(first + 2)?,
+        part: row.get(first + 3)?,
+        instrument: row.get(first + 4)?,
+        level: from_name(&text(5)?),
+        sends: from_name(&text(6)?),
+        family: family(&text(7)?),
+        click: row.get::<_, Option<String>>(first + 8)?.and_then(|json| serde_json::from_str(&json).ok()),
+        delay: row.get::<_, Option<i64>>(first + 9)?.map(Micros),
+    })
 }
 
 fn write_report(transaction: &Transaction, take: i64, part: &Part, report: &Report) -> Result<(), BookProblem> {

@@ -3,7 +3,7 @@
 use super::Quarters;
 
 /// Clock time in microseconds from the start of a take or stream; also a span between two such times.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, serde::Serialize, serde::Deserialize)]
 pub struct Micros(pub i64);
 
 impl Micros {
@@ -33,10 +33,28 @@ impl std::ops::Sub for Micros {
 }
 
 /// Tempo over score time: from each point on, so many microseconds a quarter.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(into = "Vec<StoredStep>", from = "Vec<StoredStep>")]
 pub struct TempoMap {
     /// (from, microseconds a quarter), in order; the first also holds before its point.
     steps: Vec<(Quarters, f64)>,
+}
+
+/// A step as it is kept, exact: numerator and denominator of the point in quarters, microseconds a quarter.
+type StoredStep = (i64, i64, f64);
+
+impl From<TempoMap> for Vec<StoredStep> {
+    fn from(tempo: TempoMap) -> Vec<StoredStep> {
+        tempo.steps.iter().map(|(point, micros)| (point.numerator(), point.denominator(), *micros)).collect()
+    }
+}
+
+impl From<Vec<StoredStep>> for TempoMap {
+    fn from(steps: Vec<StoredStep>) -> TempoMap {
+        // A zero denominator is no number: such a step is left out.
+        let steps = steps.into_iter().filter(|&(_, bottom, _)| bottom != 0);
+        TempoMap::new(steps.map(|(top, bottom, micros)| (Quarters::new(top, bottom), micros)).collect())
+    }
 }
 
 /// 120 quarters a minute: what MIDI files (SMF 1.0) and this program take where nothing is said.

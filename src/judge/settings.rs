@@ -74,38 +74,15 @@ pub enum Sends {
 
 /// A click: where score time zero is, and how fast it runs.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, Deserialize)]
-#[serde(into = "StoredGrid", from = "StoredGrid")]
 pub struct Grid {
     /// Stream time of score time zero.
+    #[serde(rename = "score_zero_us")]
     pub start: Micros,
     /// The tempo of the click from there.
     pub tempo: TempoMap,
     /// How far off that start may be for the player: nothing, unless a delay was guessed.
+    #[serde(skip)]
     pub(crate) error: Micros,
-}
-
-/// A click as it is kept: exact. Tempo: (numerator, denominator of the point in quarters, microseconds a quarter).
-#[derive(serde::Serialize, Deserialize)]
-struct StoredGrid {
-    score_zero_us: i64,
-    tempo: Vec<(i64, i64, f64)>,
-}
-
-impl From<Grid> for StoredGrid {
-    fn from(grid: Grid) -> StoredGrid {
-        let steps = grid.tempo.steps().iter();
-        let tempo = steps.map(|&(point, micros)| (point.numerator(), point.denominator(), micros)).collect();
-        StoredGrid { score_zero_us: grid.start.0, tempo }
-    }
-}
-
-impl From<StoredGrid> for Grid {
-    fn from(stored: StoredGrid) -> Grid {
-        // A zero denominator is no number: such a step is left out.
-        let steps = stored.tempo.iter().filter(|&&(_, bottom, _)| bottom != 0);
-        let tempo = steps.map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros)).collect();
-        Grid::new(Micros(stored.score_zero_us), TempoMap::new(tempo))
-    }
 }
 
 impl Grid {

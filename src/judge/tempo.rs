@@ -104,8 +104,9 @@ impl Tempo {
         // The tempo in the middle of the note, where it changes about it or goes on changing as it did.
         let Change { by, error, uneven } = all.change_to(value / 2.0, steady());
         let quarter = all.quarter + by;
-        let trend = trend(intervals, value);
         let recent = Mean::of(intervals.iter().filter(|it| (-RECENT..0.0).contains(&it.after)));
+        let earlier = Mean::of(intervals.iter().filter(|it| it.after < -RECENT));
+        let trend = trend(&recent, &earlier, value);
         let recent = if recent.weights > 0.0 { recent.quarter } else { all.quarter };
         let before = (recent.min(all.quarter), recent.max(all.quarter));
         Some(Tempo { quarter, error: ERRORS * error / quarter, trend, before, uneven: uneven / quarter })
@@ -114,11 +115,7 @@ impl Tempo {
 
 /// By how much of itself a quarter will have grown (negative: shrunk) by the middle of a note that lasts `value` quarters,
 /// if the last intervals before it differ from those before them by more than accident, and the player goes on like that.
-fn trend(sorted: &[Interval], value: f64) -> f64 {
-    let (recent, earlier) = (
-        Mean::of(sorted.iter().filter(|it| (-RECENT..0.0).contains(&it.after))),
-        Mean::of(sorted.iter().filter(|it| it.after < -RECENT)),
-    );
+fn trend(recent: &Mean, earlier: &Mean, value: f64) -> f64 {
     if recent.weights <= 0.0 || earlier.weights <= 0.0 {
         return 0.0;
     }

@@ -62,20 +62,18 @@ pub(super) fn read(
             Sounded { release: sounded.release.or(Some(ended)), ..sounded }
         });
         let rank = ranks.of(note);
-        let mut close = Vec::new();
-        let releases_before = reading.totals.full_releases.of;
-        let findings = match &sounded {
-            None => vec![Finding { note: index, kind: FlagKind::MissedNote, amount: Amount::Silent }],
-            Some(sounded) => judge_note(&scene, sounded, &mut reading.totals, &mut close),
+        let judged = match &sounded {
+            None => Judged::missed(index),
+            Some(sounded) => judge_note(&scene, sounded, &mut reading.totals),
         };
-        let release_judged = reading.totals.full_releases.of > releases_before;
-        count_pitches(&mut reading.totals, &findings, sounded.is_some(), rank);
-        for finding in &findings {
+        let Judged { findings, close, .. } = &judged;
+        count_pitches(&mut reading.totals, findings, sounded.is_some(), rank);
+        for finding in findings {
             *reading.totals.flags.entry(finding.kind).or_default() += 1;
             reading.flags.push(words::flag(&scene, finding, rank));
         }
         reading.close.extend(close.iter().map(|finding| words::flag(&scene, finding, rank)));
-        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &findings, &close, release_judged));
+        reading.notes.push(result(&scene, note, sounded.as_ref(), rank, &judged));
     }
     reading.totals.close = reading.close.len();
     reading.displaced = displaced(&scene, &onsets);
@@ -140,21 +138,45 @@ fn fit(line: &Line, heard: &[Heard], places: &[Place], passes: &Passes, extra: u
     fit
 }
 
-/// The findings about a note that was played, those beyond doubt and those too close; counts what was judged.
-fn judge_note(scene: &Scene, sounded: &Sounded, totals: &mut Totals, close: &mut Vec<Finding>) -> Vec<Finding> {
+/// What the rules say of one note.
+struct Judged {
+    /// Beyond doubt.
+    findings: Vec<Finding>,
+    /// Too close to call.
+    close: Vec<Finding>,
+    release_judged: bool,
+}
+
+impl Judged {
+    fn missed(note: usize) -> Judged {
+        let finding = Finding { note, kind: FlagKind::MissedNote, amount: Amount::Silent };
+        Judged { findings: vec![finding], close: Vec::new(), release_judged: false }
+    }
+}
+
+/// Judges a note that was played, and counts what was judged.
+fn judge_note(scene: &Scene, sounded: &Sounded, totals: &mut Totals) -> Judged {
     let end = sounded.release.unwrap_or(sounded.onset);
     let entrance = entrance::judge(scene, sounded);
     count(&mut totals.entrances, entrance);
     let release = release::judge(scene, sounded, end, 0.0);
     count(&mut totals.full_releases, release);
     let timing = [entrance, release, cut_short::judge(scene, sounded, end)];
-    close.extend(timing.into_iter().filter_map(Verdict::close));
-    pitch::judge(scene, sounded).into_iter().chain(timing.into_iter().filter_map(Verdict::fault)).collect()
+    let pitch = pitch::judge(scene, sounded).into_iter();
+    Judged {
+        findings: pitch.chain(timing.into_iter().filter_map(Verdict::fault)).collect(),
+        close: timing.into_iter().filter_map(Verdict::close).collect(),
+        release_judged: counts(release),
+    }
 }
 
 /// What is too close counts neither way.
+fn counts(verdict: Verdict) -> bool {
+    matches!(verdict, Verdict::Good | Verdict::Fault(_))
+}
+
 fn count(count: &mut Count, verdict: Verdict) {
-    count.of += usize::from(matches!(verdict, Verdict::Good | Verdict::Fault(_)));
+    count.of += usize::from(counts(verdict));
     count.good += usize::from(verdict == Verdict::Good);
 }
 
@@ -169,15 +191,7 @@ fn count_pitches(totals: &mut Totals, findings: &[Finding], played: bool, rank: 
     }
 }
 
-fn result(
-    scene: &Scene,
-    note: &Note,
-    sounded: Option<&Sounded>,
-    rank: Option<Rank>,
-    findings: &[Finding],
-    close: &[Finding],
-    release_judged: bool,
-) -> NoteResult {
+fn result(scene: &Scene, note: &Note, sounded: Option<&Sounded>, rank: Option<Rank>, judged: &Judged) -> NoteResult {
     let held = sounded.and_then(|sounded| Some(sounded.release? - sounded.onset));
     let beat = scene.frame.beat(note.index);
     NoteResult {
@@ -192,9 +206,9 @@ fn result(
         held_beats: held.zip(beat).map(|(held, beat)| words::rounded(held / beat, 1000.0)),
         value_beats: words::rounded(note.duration.in_beats(scene.part.beat_unit(note)).to_f64(), 1000.0),
         changed_note: rank,
-        release_judged,
-        flags: findings.iter().map(|finding| finding.kind).collect(),
-        close: close.iter().map(|finding| finding.kind).collect(),
+        release_judged: judged.release_judged,
+        flags: judged.findings.iter().map(|finding| finding.kind).collect(),
+        close: judged.close.iter().map(|finding| finding.kind).collect(),
     }
 }
 

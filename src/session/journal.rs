@@ -5,7 +5,7 @@
 //! `{"at_us":1234,"bytes":[144,60,90]}`. What a crash leaves is made into takes by [`recover`].
 
 use super::{Begun, Keeper, Kept, Outcome};
-use crate::exercise::{Micros, Quarters, TempoMap};
+use crate::exercise::{Micros, TempoMap};
 use crate::judge::{Grid, Report};
 use crate::listen::take::write_take;
 use crate::listen::{Input, Timed, What};
@@ -49,14 +49,13 @@ impl Keeper for Folder {
     }
 }
 
-/// The first line: the click, if there is one, and the measured delay. Tempo: (numerator, denominator of the point in quarters, microseconds a
-/// quarter).
+/// The first line: the click, if there is one, and the measured delay.
 #[derive(Serialize, Deserialize)]
 struct Head {
-    score_zero_us: Option<i64>,
-    tempo: Vec<(i64, i64, f64)>,
+    score_zero_us: Option<Micros>,
+    tempo: TempoMap,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    delay_us: Option<i64>,
+    delay_us: Option<Micros>,
 }
 
 /// The other lines; no bytes: the cable was pulled.
@@ -88,7 +87,8 @@ impl Journal {
             }
             match private().create_new(true).open(&part) {
                 Ok(mut file) => {
-                    let head = head(grid.as_ref(), delay);
+                    let (score_zero_us, tempo) = grid.clone().map(|grid| (grid.start, grid.tempo)).unzip();
+                    let head = Head { score_zero_us, tempo: tempo.unwrap_or_default(), delay_us: delay };
                     line(&mut file, &head)?;
                     return Ok(Journal { file, part, take, grid, delay, is_cut_off: false });
                 }
@@ -143,10 +143,7 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
         let text = std::fs::read_to_string(&part)?;
         let mut lines = text.lines();
         let Some(Ok(head)) = lines.next().map(serde_json::from_str::<Head>) else { continue };
-        let grid = head.score_zero_us.map(|zero| {
-            let steps = head.tempo.iter().map(|&(top, bottom, micros)| (Quarters::new(top, bottom), micros));
-            Grid::new(Micros(zero), TempoMap::new(steps.collect()))
-        });
+        let grid = head.score_zero_us.map(|zero| Grid::new(zero, head.tempo));
         // The last line may have been cut off by the crash.
         let rows = lines.map_while(|line| serde_json::from_str::<Row>(line).ok());
         let record: Vec<Timed<Input>> = rows
@@ -157,7 +154,7 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
             .collect();
         let end = record.last().map_or(Micros(0), |last| last.at);
         if !record.is_empty() {
-            put(&take, &record, grid.as_ref(), head.delay_us.map(Micros), end)?;
+            put(&take, &record, grid.as_ref(), head.delay_us, end)?;
             recovered.push(take);
         }
         std::fs::remove_file(&part)?;
@@ -187,12 +184,6 @@ fn put(
     end: Micros,
 ) -> io::Result<()> {
     write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), delay, end))
-}
-
-fn head(grid: Option<&Grid>, delay: Option<Micros>) -> Head {
-    let steps = grid.map(|grid| grid.tempo.steps()).unwrap_or_default().iter();
-    let tempo = steps.map(|(point, micros)| (point.numerator(), point.denominator(), *micros)).collect();
-    Head { score_zero_us: grid.map(|grid| grid.start.0), tempo, delay_us: delay.map(|delay| delay.0) }
 }
 
 fn line(file: &mut File, row: &impl Serialize) -> io::Result<()> {

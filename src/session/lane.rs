@@ -131,16 +131,8 @@ impl Run {
         std::mem::take(&mut self.trouble)
     }
 
-    /// The take judged against another part, for another instrument.
-    pub(super) fn judged_as(&self, other: &LanePlan) -> Report {
-        let settings = Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.settings.clone() };
-        let mut engine = Engine::new(Arc::clone(&other.part), settings);
-        self.record.iter().for_each(|input| engine.push(input));
-        engine.finish(self.decided_to).0
-    }
-
-    /// Ends the take: its report, the last decisions, and where it was saved.
-    pub(super) fn finish(self) -> (Report, Vec<Decision>, Vec<io::Result<Option<PathBuf>>>) {
+    /// Ends the take.
+    pub(super) fn finish(self) -> Finished {
         let end = self.decided_to;
         let (report, decisions) = self.engine.finish(end);
         let saved = self.keeps.into_iter().map(|kept| match self.played {
@@ -148,7 +140,7 @@ impl Run {
             false => kept.discard().map(|()| None),
         });
         let saved = saved.collect();
-        (report, decisions, saved)
+        Finished { report, decisions, saved, played: self.played, settings: self.settings, record: self.record, end }
     }
 
     /// Drops the take.
@@ -157,6 +149,30 @@ impl Run {
             // What cannot be removed is made into a take next time, which loses nothing.
             let _ = kept.discard();
         }
+    }
+}
+
+/// A take that is over.
+pub(super) struct Finished {
+    pub(super) report: Report,
+    /// The last decisions.
+    pub(super) decisions: Vec<Decision>,
+    /// Where it was saved, by each that keeps takes.
+    pub(super) saved: Vec<io::Result<Option<PathBuf>>>,
+    /// Whether any note was played.
+    pub(super) played: bool,
+    settings: Settings,
+    record: Vec<Timed<Input>>,
+    end: Micros,
+}
+
+impl Finished {
+    /// The take judged against another part, for another instrument.
+    pub(super) fn judged_as(&self, other: &LanePlan) -> Report {
+        let settings = Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.settings.clone() };
+        let mut engine = Engine::new(Arc::clone(&other.part), settings);
+        self.record.iter().for_each(|input| engine.push(input));
+        engine.finish(self.end).0
     }
 }
 

@@ -4,7 +4,7 @@
 //! must not make it wait.
 
 use super::journal::Folder;
-use super::lane::Run;
+use super::lane::{Finished, Run};
 use super::metronome::Metronome;
 use super::spot::NoteSpotter;
 use super::{Beat, Begun, Click, Command, Keeper, Outcome, Plan, Told, schedule, swapped};
@@ -361,13 +361,11 @@ impl<'a> Session<'a> {
     /// Ends a take: judges it as a whole and keeps it. Whether anybody played.
     fn finish(&mut self, take: usize) -> bool {
         let mut anybody = false;
-        let runs: Vec<Option<Run>> = self.lanes.iter_mut().map(|lane| lane.run.take()).collect();
-        let swapped = swapped::sentences(&self.plan.lanes, &runs);
-        for (lane, run) in runs.into_iter().enumerate() {
-            let Some(run) = run else { continue };
-            let played = run.played();
+        let takes: Vec<Option<Finished>> = self.lanes.iter_mut().map(|lane| lane.run.take().map(Run::finish)).collect();
+        let swapped = swapped::sentences(&self.plan.lanes, &takes);
+        for (lane, finished) in takes.into_iter().enumerate() {
+            let Some(Finished { report, decisions, saved, played, .. }) = finished else { continue };
             anybody |= played;
-            let (report, decisions, saved) = run.finish();
             for decision in decisions {
                 self.tell(Told::Decided { lane, take, decision });
             }

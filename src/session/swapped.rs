@@ -1,8 +1,9 @@
 //! Controllers handed to the wrong player: each take fits the other's part.
 
 use super::LanePlan;
-use super::lane::Run;
+use super::lane::Finished;
 use crate::exercise::Part;
+use crate::judge::Report;
 
 /// A take with this share of its notes right is its player's own.
 const OWN: f64 = 0.6;
@@ -11,18 +12,15 @@ const CLEARLY: f64 = 1.5;
 const FIT_WELL: f64 = 1.2;
 
 /// A sentence for each pair of lanes whose takes fit each other's part, and not their own.
-pub(super) fn sentences(lanes: &[LanePlan], runs: &[Option<Run>]) -> Vec<String> {
-    let strangers: Vec<(&LanePlan, &Run, f64)> = lanes
-        .iter()
-        .zip(runs)
-        .filter_map(|(lane, run)| run.as_ref().filter(|run| run.played()).map(|run| (lane, run, right(run, lane))))
-        .filter(|&(_, _, own)| own < OWN)
-        .collect();
+pub(super) fn sentences(lanes: &[LanePlan], takes: &[Option<Finished>]) -> Vec<String> {
+    let played =
+        lanes.iter().zip(takes).filter_map(|(lane, take)| Some((lane, take.as_ref().filter(|take| take.played)?)));
+    let strangers: Vec<(&LanePlan, &Finished)> = played.filter(|(_, take)| right(&take.report) < OWN).collect();
     let mut sentences = Vec::new();
-    for (place, &(one, one_run, one_own)) in strangers.iter().enumerate() {
-        for &(other, other_run, other_own) in &strangers[place + 1..] {
-            let own = one_own + other_own;
-            let swapped = || right(one_run, other) + right(other_run, one);
+    for (place, &(one, one_take)) in strangers.iter().enumerate() {
+        for &(other, other_take) in &strangers[place + 1..] {
+            let own = right(&one_take.report) + right(&other_take.report);
+            let swapped = || right(&one_take.judged_as(other)) + right(&other_take.judged_as(one));
             if !is_same(&one.part, &other.part) && swapped() > FIT_WELL.max(CLEARLY * own) {
                 sentences.push(format!(
                     "{} and {} seem to have each other's controller: change them over and play again",
@@ -34,10 +32,9 @@ pub(super) fn sentences(lanes: &[LanePlan], runs: &[Option<Run>]) -> Vec<String>
     sentences
 }
 
-/// The share of a part's notes that a take has right.
-fn right(run: &Run, lane: &LanePlan) -> f64 {
-    let totals = run.judged_as(lane).totals;
-    totals.right_pitches.good as f64 / totals.notes.max(1) as f64
+/// The share of a part's notes that are right.
+fn right(report: &Report) -> f64 {
+    report.totals.right_pitches.good as f64 / report.totals.notes.max(1) as f64
 }
 
 fn is_same(one: &Part, other: &Part) -> bool {

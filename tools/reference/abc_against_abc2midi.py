@@ -12,14 +12,12 @@ explained.
 
 Needs abc2midi (Debian: abcmidi; tested with 4.84) and mido. Takes about 20 seconds for every 10th tune on two cores.
 """
-import argparse
 import collections
 import multiprocessing
 import pathlib
 import re
 import subprocess
 import sys
-import tempfile
 from fractions import Fraction
 
 import mido
@@ -30,7 +28,7 @@ from abc_corpus import Note
 LEAST = 0.98
 NEAR = Fraction(1, 96)  # of a quarter: abc2midi rounds to its ticks and begins one tick late
 SPREAD = Fraction(11, 480)
-SAME, EXPLAINED = "identical", "explained"
+SAME = "identical"
 
 
 def without_looks(line):
@@ -116,13 +114,13 @@ def is_same(mine, other):
 
 
 def compare(job):
-    """(tune, difference in words or None)."""
+    """(tune, kind of agreement or None, difference in words or None)."""
     program, tune, folder = job
     try:
         read = abc_corpus.listing(program, tune, folder)
         voices = played(tune, folder)
         if len(voices) != len(read["parts"]):
-            return tune.name, f"abc2midi plays {len(voices)} voices, restward {len(read['parts'])}"
+            return tune.name, None, f"abc2midi plays {len(voices)} voices, restward {len(read['parts'])}"
         for voice, name in zip(voices, read["parts"]):
             if name["id"] != read["part"]["id"]:
                 read = abc_corpus.listing(program, tune, folder, name["id"])
@@ -131,34 +129,14 @@ def compare(job):
             first = next((pair for pair in pairs if pair != (None, None) and not is_same(*pair)), None)
             if first:
                 shown = ["nothing" if note is None else f"{note.midi} at {note.onset} for {note.value}" for note in first]
-                return tune.name, f"restward {shown[0]}, abc2midi {shown[1]} ({len(mine)} and {len(voice)} notes)"
+                return tune.name, None, f"restward {shown[0]}, abc2midi {shown[1]} ({len(mine)} and {len(voice)} notes)"
     except Exception as error:  # a refusal or a file that abc2midi did not write is a disagreement to explain
-        return tune.name, f"{type(error).__name__}: {error}"
-    return tune.name, None
+        return tune.name, None, f"{type(error).__name__}: {error}"
+    return tune.name, SAME, None
 
 
 def main():
-    arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    arguments.add_argument("--program", required=True, help="the built restward")
-    arguments.add_argument("--every", type=int, default=10, help="every so many-th tune (1: all)")
-    arguments.add_argument("--only", default="", help="only tunes whose name contains this")
-    arguments.add_argument("--show", action="store_true", help="show the differences of explained tunes too")
-    arguments = arguments.parse_args()
-    explained = abc_corpus.Explained(pathlib.Path(__file__).with_suffix(".toml"))
-    tunes = [tune for tune in abc_corpus.all_tunes() if arguments.only in tune.name][:: arguments.every]
-    kinds, unexplained, stale = collections.Counter(), [], []
-    with tempfile.TemporaryDirectory() as folder, multiprocessing.Pool(2) as pool:
-        jobs = [(arguments.program, tune, folder) for tune in tunes]
-        for name, found in pool.imap(compare, jobs, chunksize=8):
-            reason = explained.get(name)
-            kinds[SAME if found is None else EXPLAINED if reason else "not explained"] += 1
-            if found is None and reason:
-                stale.append(name)
-            if found and (not reason or arguments.show):
-                print(f"{name}: {found[:300]}" + (f"  ({reason})" if reason else ""), flush=True)
-            if found and not reason:
-                unexplained.append(name)
-    sys.exit(abc_corpus.finish(kinds, (SAME,), LEAST, unexplained, stale, explained))
+    sys.exit(abc_corpus.run(__doc__, __file__, compare, every=10, same=(SAME,), least=LEAST))
 
 
 if __name__ == "__main__":

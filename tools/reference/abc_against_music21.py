@@ -14,13 +14,8 @@ are in abc_against_music21.toml with the reason. Fails if fewer than 98 % are id
 
 Takes about 15 seconds for every 40th tune, 10 minutes for all of them (--every 1), on two cores.
 """
-import argparse
-import collections
-import multiprocessing
-import pathlib
 import re
 import sys
-import tempfile
 import warnings
 from fractions import Fraction
 
@@ -30,7 +25,7 @@ import abc_corpus
 from abc_corpus import Note
 
 LEAST = 0.98
-DIRECT, PLAIN, EXPLAINED = "identical", "identical with signs taken out for music21", "explained"
+DIRECT, PLAIN = "identical", "identical with signs taken out for music21"
 
 
 def ours(read):
@@ -107,43 +102,21 @@ def difference(program, tune, folder, text):
 
 
 def compare(job):
-    """(tune, kind or None, differences)."""
+    """(tune, kind of agreement or None, difference in words or None)."""
     program, tune, folder = job
     warnings.simplefilter("ignore")
-    differences = []
     for kind, text in ((DIRECT, tune.text), (PLAIN, abc_corpus.music_lines(tune.text, plain))):
         try:
             found = difference(program, tune, folder, text)
         except Exception as error:  # whatever music21 raises is a disagreement to explain
             found = f"{type(error).__name__}: {error}"
         if found is None:
-            return tune.name, kind, []
-        differences.append(found)
-    return tune.name, None, differences
+            return tune.name, kind, None
+    return tune.name, None, found
 
 
 def main():
-    arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    arguments.add_argument("--program", required=True, help="the built restward")
-    arguments.add_argument("--every", type=int, default=40, help="every so many-th tune (1: all)")
-    arguments.add_argument("--only", default="", help="only tunes whose name contains this")
-    arguments.add_argument("--show", action="store_true", help="show the differences of explained tunes too")
-    arguments = arguments.parse_args()
-    explained = abc_corpus.Explained(pathlib.Path(__file__).with_suffix(".toml"))
-    tunes = [tune for tune in abc_corpus.all_tunes() if arguments.only in tune.name][:: arguments.every]
-    kinds, unexplained, stale = collections.Counter(), [], []
-    with tempfile.TemporaryDirectory() as folder, multiprocessing.Pool(2) as pool:
-        jobs = [(arguments.program, tune, folder) for tune in tunes]
-        for name, kind, differences in pool.imap(compare, jobs, chunksize=4):
-            reason = explained.get(name)
-            kinds[kind or (EXPLAINED if reason else "not explained")] += 1
-            if kind and reason:
-                stale.append(name)
-            if not kind and (not reason or arguments.show):
-                print(f"{name}: {differences[-1][:300]}" + (f"  ({reason})" if reason else ""), flush=True)
-            if not kind and not reason:
-                unexplained.append(name)
-    sys.exit(abc_corpus.finish(kinds, (DIRECT, PLAIN), LEAST, unexplained, stale, explained))
+    sys.exit(abc_corpus.run(__doc__, __file__, compare, every=40, same=(DIRECT, PLAIN), least=LEAST))
 
 
 if __name__ == "__main__":

@@ -2,11 +2,14 @@
 
 Used by abc_against_music21.py and abc_against_abc2midi.py.
 """
+import argparse
 import collections
 import json
+import multiprocessing
 import pathlib
 import re
 import subprocess
+import tempfile
 import tomllib
 
 import music21
@@ -70,6 +73,36 @@ class Explained:
 
     def get(self, name):
         return self.reasons.get(name)
+
+
+def run(about, script, compare, every, same, least):
+    """Compares the tunes of the corpus, asked as the command line says; what to exit with.
+
+    `compare`: a job (program, tune, folder) to (name of the tune, kind of agreement or None, difference in words or None).
+    `every`: every so many-th tune, unless told otherwise. `same`: the kinds that are agreement, of which there must be at
+    least so large a share. Explanations stand beside the script, in a TOML file of its name.
+    """
+    arguments = argparse.ArgumentParser(description=about.splitlines()[0])
+    arguments.add_argument("--program", required=True, help="the built restward")
+    arguments.add_argument("--every", type=int, default=every, help="every so many-th tune (1: all)")
+    arguments.add_argument("--only", default="", help="only tunes whose name contains this")
+    arguments.add_argument("--show", action="store_true", help="show the differences of explained tunes too")
+    arguments = arguments.parse_args()
+    explained = Explained(pathlib.Path(script).with_suffix(".toml"))
+    tunes = [tune for tune in all_tunes() if arguments.only in tune.name][:: arguments.every]
+    kinds, unexplained, stale = collections.Counter(), [], []
+    with tempfile.TemporaryDirectory() as folder, multiprocessing.Pool(2) as pool:
+        jobs = [(arguments.program, tune, folder) for tune in tunes]
+        for name, kind, found in pool.imap(compare, jobs, chunksize=4):
+            reason = explained.get(name)
+            kinds[kind or ("explained" if reason else "not explained")] += 1
+            if kind and reason:
+                stale.append(name)
+            if not kind and (not reason or arguments.show):
+                print(f"{name}: {found[:300]}" + (f"  ({reason})" if reason else ""), flush=True)
+            if not kind and not reason:
+                unexplained.append(name)
+    return finish(kinds, same, least, unexplained, stale, explained)
 
 
 def finish(kinds, same, least, unexplained, stale, explained):

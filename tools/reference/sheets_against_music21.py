@@ -22,6 +22,7 @@ from pathlib import Path
 
 from music21 import converter, interval, key, pitch
 
+from agreement import Agreement
 from theory_against_music21 import BY_NAME, FAMILY, IN_MUSIC21, alter, changed, music21_key, name, written
 
 STEPS = "CDEFGAB"
@@ -72,19 +73,12 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--program", required=True, help="the built restward")
     program = str(Path(parser.parse_args().program).resolve())
-    failures = checks = 0
-
-    def check(what, ours, theirs):
-        nonlocal failures, checks
-        checks += 1
-        if ours != theirs:
-            failures += 1
-            print(f"DISAGREE  {what}: restward {ours}, music21 {theirs}")
+    agreement = Agreement("sheet")
+    check = agreement.check
 
     family = [key.Key(tonic) for tonic in FAMILY]
     with tempfile.TemporaryDirectory() as folder:
         for fifths in range(-7, 8):
-            before = failures
             concert = music21_key(fifths, "major")
             text, sounding = line(fifths)
             path = Path(folder) / "line.musicxml"
@@ -133,10 +127,8 @@ def main():
                 wanted = sum(1 for n in notes if n.pitch.step in primary and altered(n) == alter(own, n.pitch.step))
                 marked = sum(1 for n in notes if n.pitch.accidental and n.pitch.accidental.displayStyle == "parentheses")
                 check(f"{what}: courtesy accidentals", marked <= wanted and (marked > 0) == (wanted > 0), True)
-            if failures == before:
-                print(f"agree     {name(concert)} in {len(sheets)} instruments")
-    print(f"{checks} checks, {'all agree' if not failures else str(failures) + ' disagree'} (music21 against restward sheet)")
-    return 1 if failures else 0
+            agreement.tell(f"{name(concert)} in {len(sheets)} instruments")
+    return agreement.finish()
 
 
 def steps(to_sounding):

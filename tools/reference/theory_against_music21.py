@@ -18,6 +18,8 @@ from pathlib import Path
 
 from music21 import instrument, interval, key, pitch
 
+from agreement import Agreement
+
 ROOT = Path(__file__).resolve().parents[2]
 
 # The catalogue's ids in music21. Its glockenspiel and xylophone carry no octave and its euphonium does not
@@ -92,18 +94,8 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--program", required=True, help="the built restward")
     program = str(Path(parser.parse_args().program).resolve())
-    failures = checks = 0
-
-    def check(what, ours, theirs):
-        nonlocal failures, checks
-        checks += 1
-        if ours != theirs:
-            failures += 1
-            print(f"DISAGREE  {what}: restward {ours}, music21 {theirs}")
-
-    def told(what, before):
-        if failures == before:
-            print(f"agree     {what}")
+    agreement = Agreement("changed")
+    check = agreement.check
 
     catalogue = tomllib.loads((ROOT / "config/instruments.toml").read_text(encoding="utf-8"))["instrument"]
     to_sounding = {}
@@ -114,20 +106,18 @@ def main():
         else:
             theirs = interval.Interval(BY_NAME[ident])
         to_sounding[ident] = theirs
-        before = failures
         generic = theirs.generic.directed
         steps = generic - 1 if generic > 0 else generic + 1
         ours = entry["transposition"]
         check(f"transposition of {ident}", (ours["diatonic"], ours["chromatic"]),
               (steps, int(theirs.chromatic.semitones)))
-        told(f"transposition of {ident}", before)
+        agreement.tell(f"transposition of {ident}")
 
     family = [key.Key(tonic) for tonic in FAMILY]
     for mode in ("major", "minor"):
         for fifths in range(-7, 8):
             concert = music21_key(fifths, mode)
             asked = name(concert)
-            before = failures
             output = subprocess.run([program, "changed", "--key", asked, "--all", "--json"],
                                     check=True, capture_output=True, text=True).stdout
             answer = json.loads(output)
@@ -152,9 +142,8 @@ def main():
                     # Harmonic minor: a semitone under the tonic, on the letter under the tonic's.
                     leading = own.tonic.transpose("m-2")
                     check(f"{asked}: printed leading tone of {ident}", spelled(part["printed"]), leading.name)
-            told(f"{asked} in {len(answer['instruments'])} instruments", before)
-    print(f"{checks} checks, {'all agree' if not failures else str(failures) + ' disagree'} (music21 against restward changed)")
-    return 1 if failures else 0
+            agreement.tell(f"{asked} in {len(answer['instruments'])} instruments")
+    return agreement.finish()
 
 
 if __name__ == "__main__":
