@@ -1,6 +1,6 @@
 //! Takes judged again: the part read from the kept exercise, the record judged as it was live.
 
-use super::TakeStart;
+use super::{Book, BookError, TakeStart};
 use crate::exercise::{Micros, Part};
 use crate::instrument::{Instrument, catalogue};
 use crate::judge::{Engine, Grid, Level, Report, Settings};
@@ -14,7 +14,7 @@ type Key = (i64, String, Option<String>);
 
 /// Parts that were read once, or why they cannot be read.
 #[derive(Default)]
-pub(super) struct Parts(HashMap<Key, Result<Arc<Part>, String>>);
+pub struct Parts(HashMap<Key, Result<Arc<Part>, String>>);
 
 impl Parts {
     /// The part of a take; `content` is asked for the exercise's bytes the first time. An error is a sentence.
@@ -33,6 +33,14 @@ impl Parts {
         };
         self.0.insert(key, part.clone());
         Ok(part)
+    }
+}
+
+impl Book {
+    /// The part that a take was played from, read from the kept exercise, once for all takes that ask with the same `parts`.
+    /// The inner error is a sentence.
+    pub fn part_of(&mut self, parts: &mut Parts, start: &TakeStart) -> Result<Result<Arc<Part>, String>, BookError> {
+        parts.of(start, || self.exercise_content(start.exercise))
     }
 }
 

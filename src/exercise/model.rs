@@ -103,7 +103,7 @@ pub struct Measure {
 }
 
 /// Where the alteration of a written note comes from (DESIGN.md §2).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Alteration {
     /// The key signature.

@@ -5,7 +5,7 @@ use crate::exercise::{Alteration, Micros};
 use crate::theory::Rank;
 
 /// What can be found about one note (DESIGN.md §3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[allow(missing_docs)] // defined one by one in the files of this folder
 pub enum FlagKind {
@@ -40,7 +40,7 @@ impl FlagKind {
 }
 
 /// One finding about one note.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Flag {
     /// Index of the note in performed order.
     pub index: usize,
