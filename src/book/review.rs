@@ -138,8 +138,7 @@ impl Book {
     /// The findings of a take, in the order of its notes; first those that count.
     pub fn findings(&mut self, take: i64) -> Result<Vec<Finding>, BookError> {
         self.with(|sql| {
-            let mut query =
-                sql.prepare_cached("SELECT counts, content FROM flag WHERE take = ?1 ORDER BY number")?;
+            let mut query = sql.prepare_cached("SELECT counts, content FROM flag WHERE take = ?1 ORDER BY number")?;
             let rows = query.query_map([take], |row| {
                 let content: String = row.get(1)?;
                 let flag = serde_json::from_str(&content).map_err(|error| {
