@@ -14,6 +14,7 @@ mod grades;
 mod lanes;
 mod latency;
 mod listen;
+mod mark;
 mod notes;
 mod output;
 mod ports;
@@ -52,6 +53,7 @@ enum Command {
     Listen(listen::Arguments),
     Book(book::Arguments),
     Grades(grades::Arguments),
+    Mark(mark::Arguments),
     Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
@@ -70,6 +72,7 @@ pub fn run() -> ExitCode {
         Command::Listen(arguments) => listen::run(arguments),
         Command::Book(arguments) => book::run(arguments),
         Command::Grades(arguments) => grades::run(&arguments),
+        Command::Mark(arguments) => mark::run(&arguments),
         Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };

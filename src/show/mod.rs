@@ -10,6 +10,7 @@ mod dates;
 mod drill;
 pub mod engraver;
 mod finding;
+pub mod gradebook;
 mod grades;
 mod key_check;
 mod phrases;

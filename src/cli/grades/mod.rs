@@ -1,5 +1,7 @@
 //! `restward grades`.
 
+mod gradebook;
+
 use super::choose::Chosen;
 use super::{Failure, Outcome, output};
 use crate::book::Book;
@@ -19,7 +21,8 @@ Examples:
   restward grades --book band.db
   restward grades --book band.db --section flutes --since 2026-03-02
   restward grades --book band.db --player Ines --exercise March
-  restward grades --book band.db --rubric ours.toml --format csv -o term.csv")]
+  restward grades --book band.db --rubric ours.toml --format csv -o term.csv
+  restward grades --book band.db --format oneroster --gradebook ids.toml -o out")]
 pub(super) struct Arguments {
     /// The book
     #[arg(long, value_name = "FILE")]
@@ -35,6 +38,9 @@ pub(super) struct Arguments {
     /// The file to write, readable by you alone [default: the console]
     #[arg(short, long, value_name = "PATH")]
     output: Option<PathBuf>,
+    /// Oneroster only: the file with the ids that the school's system has for class, session and school
+    #[arg(long, value_name = "FILE")]
+    gradebook: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -45,6 +51,8 @@ enum Format {
     Csv,
     /// For programs
     Json,
+    /// For a school's gradebook: the CSV files of OneRoster 1.2, into the folder -o
+    Oneroster,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
@@ -59,6 +67,11 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
         Format::Text => text(&graded, &rubric)?,
         Format::Csv => grades_csv(&graded, &rubric).map_err(io::Error::other)?,
         Format::Json => grades_json(&graded, &rubric).map_err(io::Error::from)?,
+        Format::Oneroster => {
+            let due = arguments.chosen.until().map(|day| day.to_string());
+            let settings = arguments.gradebook.as_deref();
+            return gradebook::hand_in(&mut book, &graded, &rubric, settings, output, due.as_deref());
+        }
     };
     output::put_private(output, &content)
 }
