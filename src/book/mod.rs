@@ -27,7 +27,7 @@ pub use exercises::KeptExercise;
 pub use file::{Book, Listening};
 pub use keeping::{Keeping, now_us};
 pub use marks::Mark;
-pub use parts::Parts;
+pub use parts::{Parts, judge};
 pub use players::{Entry, Player, plain};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
 pub use roster::Roster;

@@ -6,6 +6,7 @@ mod listening;
 mod players;
 mod roster;
 
+pub(super) use again::progress;
 pub(super) use listening::Opened;
 
 use super::{Failure, Outcome};
