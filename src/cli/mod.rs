@@ -14,6 +14,7 @@ mod latency;
 mod listen;
 mod notes;
 mod output;
+mod plan;
 mod ports;
 mod printed;
 mod sheet;
@@ -49,6 +50,7 @@ enum Command {
     Check(check::Arguments),
     Listen(listen::Arguments),
     Book(book::Arguments),
+    Plan(plan::Arguments),
     Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
@@ -66,6 +68,7 @@ pub fn run() -> ExitCode {
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
         Command::Book(arguments) => book::run(arguments),
+        Command::Plan(arguments) => plan::run(&arguments),
         Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };

@@ -10,6 +10,7 @@ pub mod engraver;
 mod finding;
 mod key_check;
 mod phrases;
+pub mod plan;
 pub mod report;
 pub mod sheet;
 mod stream;
