@@ -14,6 +14,7 @@ pub mod gradebook;
 mod grades;
 mod key_check;
 mod phrases;
+pub mod plan;
 pub mod report;
 pub mod sheet;
 mod stream;
