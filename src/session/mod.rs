@@ -25,6 +25,7 @@ mod told;
 pub use beats::{Beat, schedule, steady};
 pub use click::{Click, MidiClick, Silent};
 pub use delays::{KeptDelay, KeptDelays, KeptError};
+pub(crate) use journal::make_folder;
 pub use journal::{recover, write_private};
 pub use keeper::{Begun, Keeper, Kept};
 pub use keys::{Keys, end_on_signal};

@@ -14,6 +14,7 @@ pub mod report;
 pub mod sheet;
 mod stream;
 mod summary;
+pub mod tables;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};

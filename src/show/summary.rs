@@ -117,7 +117,7 @@ pub fn summary_csv(exercise: &str, who: &[Who], outcomes: &[Arc<Outcome>]) -> Re
 }
 
 /// Keeps a spreadsheet from taking text for a formula.
-fn guarded(cell: &str) -> String {
+pub(super) fn guarded(cell: &str) -> String {
     if cell.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{cell}") } else { cell.to_string() }
 }
 

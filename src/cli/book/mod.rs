@@ -2,6 +2,7 @@
 
 mod again;
 mod care;
+mod export;
 mod listening;
 mod players;
 mod roster;
@@ -35,6 +36,7 @@ enum Command {
     Rejudge(again::Rejudge),
     Backup(care::Backup),
     Forget(care::Forget),
+    Export(export::Arguments),
 }
 
 /// Which book.
@@ -53,6 +55,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         Command::Rejudge(arguments) => again::rejudge(&arguments),
         Command::Backup(arguments) => care::backup(&arguments),
         Command::Forget(arguments) => care::forget(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
     }
 }
 
