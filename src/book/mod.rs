@@ -32,7 +32,7 @@ pub use marks::Mark;
 pub use parts::Parts;
 pub use players::{Entry, Player, plain};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
-pub use roster::Roster;
+pub use roster::{Changes, Fate, Roster};
 pub use takes::{KeptTake, TakeStart, Unfinished};
 pub use unfinished::CutOff;
 

@@ -44,11 +44,12 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
     }
     let mut book = Book::open(&which.book)?;
     let mut written = Vec::new();
+    // Begun first, so that neither is written where one of them is refused.
+    let tables = csv.as_deref().map(CsvTables::begin).transpose()?;
     if let Some(folder) = parquet {
         written.extend(as_parquet(&mut book, folder, *without_names)?);
     }
-    if let Some(folder) = csv {
-        let mut tables = CsvTables::begin(folder)?;
+    if let Some(mut tables) = tables {
         book.export(*without_names, &mut tables)?;
         written.extend(tables.finish()?);
     }
