@@ -208,7 +208,8 @@ fn private() -> OpenOptions {
     options
 }
 
-pub(super) fn make_folder(folder: &Path) -> io::Result<()> {
+/// A folder, with those above it, for its owner only; one that is there stays as it is.
+pub(crate) fn make_folder(folder: &Path) -> io::Result<()> {
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]

@@ -20,6 +20,7 @@ pub mod sheet;
 mod stream;
 mod summary;
 mod table;
+pub mod tables;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};
