@@ -4,7 +4,6 @@
 //! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
 
 mod again;
-mod arrivals;
 mod care;
 mod error;
 mod exercises;
