@@ -11,6 +11,7 @@ mod finding;
 mod key_check;
 mod phrases;
 pub mod report;
+pub mod review;
 pub mod sheet;
 mod stream;
 mod summary;
