@@ -3,12 +3,14 @@
 mod book;
 mod changed;
 mod check;
+mod choose;
 mod clean;
 mod click;
 mod delay;
 mod demo;
 mod drill;
 mod failure;
+mod grades;
 mod lanes;
 mod latency;
 mod listen;
@@ -49,6 +51,7 @@ enum Command {
     Check(check::Arguments),
     Listen(listen::Arguments),
     Book(book::Arguments),
+    Grades(grades::Arguments),
     Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
@@ -66,6 +69,7 @@ pub fn run() -> ExitCode {
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
         Command::Book(arguments) => book::run(arguments),
+        Command::Grades(arguments) => grades::run(&arguments),
         Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };

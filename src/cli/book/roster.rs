@@ -1,8 +1,9 @@
 //! `restward book roster`: players from a CSV file.
 
 use super::super::{Failure, Outcome};
-use super::{Which, players::table};
+use super::Which;
 use crate::book::{Book, Entry, Player, Roster};
+use crate::show::table;
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 
