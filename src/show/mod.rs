@@ -16,6 +16,7 @@ mod key_check;
 mod phrases;
 pub mod plan;
 pub mod report;
+pub mod review;
 pub mod sheet;
 mod stream;
 mod summary;
