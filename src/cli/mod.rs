@@ -17,6 +17,7 @@ mod listen;
 mod mark;
 mod notes;
 mod output;
+mod plan;
 mod ports;
 mod printed;
 mod sheet;
@@ -54,6 +55,7 @@ enum Command {
     Book(book::Arguments),
     Grades(grades::Arguments),
     Mark(mark::Arguments),
+    Plan(plan::Arguments),
     Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
@@ -73,6 +75,7 @@ pub fn run() -> ExitCode {
         Command::Book(arguments) => book::run(arguments),
         Command::Grades(arguments) => grades::run(&arguments),
         Command::Mark(arguments) => mark::run(&arguments),
+        Command::Plan(arguments) => plan::run(&arguments),
         Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };
