@@ -13,6 +13,8 @@ pub struct Asked<'a> {
     pub wanted: &'a Wanted,
     /// Only these players, by number; none: all that `wanted` lets through.
     pub players: &'a [i64],
+    /// Only these exercises, by number; none: all that `wanted` lets through.
+    pub exercises: &'a [i64],
     /// Takes to be shown note by note besides the latest: those that count.
     pub counting: &'a BTreeSet<i64>,
     /// How many of the latest takes of each player and exercise are shown note by note.
@@ -69,12 +71,13 @@ impl Review {
                 review.players.push(Reviewed { player, attempts: none.0, practice: none.1, takes: none.2 });
             }
         }
-        for attempt in book.attempts(asked.wanted)? {
+        let is_asked = |exercise: i64| asked.exercises.is_empty() || asked.exercises.contains(&exercise);
+        for attempt in book.attempts(asked.wanted)?.into_iter().filter(|it| is_asked(it.exercise)) {
             if let Some(&place) = players.get(&attempt.player) {
                 review.players[place].attempts.push(attempt);
             }
         }
-        for practice in book.practice(asked.wanted)? {
+        for practice in book.practice(asked.wanted)?.into_iter().filter(|it| is_asked(it.exercise)) {
             if let Some(&place) = players.get(&practice.player) {
                 review.players[place].practice.push(practice);
             }
