@@ -72,6 +72,32 @@ impl Chosen {
     }
 }
 
+impl Chosen {
+    /// The last day, if one was given.
+    pub(super) fn until(&self) -> Option<Date> {
+        self.until
+    }
+
+    /// One player and one exercise, for what is done to nothing else.
+    pub(super) fn one_of_each(&self, book: &mut Book) -> Result<(Player, KeptExercise), Failure> {
+        let Found { players, exercises, .. } = self.find(book)?;
+        let (kept, path) = (book.exercises()?, book.path().display().to_string());
+        if exercises.len() > 1 && self.exercise.len() == 1 {
+            let of = |id: &i64| kept.iter().find(|kept| kept.id == *id);
+            let files: Vec<String> = exercises
+                .iter()
+                .filter_map(of)
+                .map(|kept| format!("{} ({})", kept.id, plain(&kept.file_name)))
+                .collect();
+            let why = "is the title of several exercises; name one by its number";
+            return Err(Failure::Input(format!("{path}: {} {why}: {}", plain(&self.exercise[0]), files.join(", "))));
+        }
+        let player = book.players()?.into_iter().find(|player| [player.id] == players[..]);
+        let exercise = kept.into_iter().find(|exercise| [exercise.id] == exercises[..]);
+        player.zip(exercise).ok_or_else(|| Failure::Usage("one --player and one --exercise are needed".into()))
+    }
+}
+
 impl Found {
     /// Whether a player's doing in an exercise was asked for.
     pub(super) fn has(&self, player: i64, exercise: i64) -> bool {

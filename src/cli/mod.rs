@@ -14,8 +14,10 @@ mod grades;
 mod lanes;
 mod latency;
 mod listen;
+mod mark;
 mod notes;
 mod output;
+mod plan;
 mod ports;
 mod printed;
 mod sheet;
@@ -52,6 +54,8 @@ enum Command {
     Listen(listen::Arguments),
     Book(book::Arguments),
     Grades(grades::Arguments),
+    Mark(mark::Arguments),
+    Plan(plan::Arguments),
     Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
@@ -70,6 +74,8 @@ pub fn run() -> ExitCode {
         Command::Listen(arguments) => listen::run(arguments),
         Command::Book(arguments) => book::run(arguments),
         Command::Grades(arguments) => grades::run(&arguments),
+        Command::Mark(arguments) => mark::run(&arguments),
+        Command::Plan(arguments) => plan::run(&arguments),
         Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };

@@ -39,7 +39,7 @@ pub(super) fn measured(takes: &[&Attempt], row: &Row, measure: Measure, rubric: 
     let count = together(chosen);
     let percent = whole(count, rubric);
     let reached = rubric.step_of(percent);
-    let step = with_notes.first().map_or(reached, |first| held(reached, first, chosen, least, rubric));
+    let step = held(reached, &with_notes, chosen, least, rubric);
     Outcome::Measured(Measured {
         step,
         held_from: (step != reached).then_some(reached),
@@ -89,12 +89,12 @@ fn share(one: &[(usize, Count)], other: &[(usize, Count)]) -> Ordering {
     (one.good as u128 * other.of as u128).cmp(&(other.good as u128 * one.of as u128))
 }
 
-/// The step, where takes after the first may lift a row so far only.
-fn held(reached: usize, first: &(usize, Count), chosen: &[(usize, Count)], least: usize, rubric: &Rubric) -> usize {
+/// The step, where takes after the first may lift a row so far only. The first is the first that has enough notes.
+fn held(reached: usize, takes: &[(usize, Count)], chosen: &[(usize, Count)], least: usize, rubric: &Rubric) -> usize {
     let Some(most) = rubric.retake.and_then(|retake| retake.lifts_to_step) else { return reached };
-    let (place, count) = first;
-    // What the first take itself reached is never taken away by this rule; with few notes it reached nothing yet.
-    let at_first = if count.of >= least { rubric.step_of(whole(*count, rubric)) } else { 0 };
-    let is_lifted = chosen.iter().any(|(other, _)| other != place);
-    if is_lifted { reached.min(most.max(at_first)) } else { reached }
+    let first = takes.iter().find(|(_, count)| count.of >= least);
+    // What the first take itself reached is never taken away by this rule.
+    let at_first = first.map_or(0, |(_, count)| rubric.step_of(whole(*count, rubric)));
+    let is_first_alone = chosen.len() == 1 && first.is_some_and(|(place, _)| *place == chosen[0].0);
+    if is_first_alone { reached } else { reached.min(most.max(at_first)) }
 }

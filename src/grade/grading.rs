@@ -75,7 +75,13 @@ fn asked_of(
     sections.into_iter().map(of).collect()
 }
 
-fn grade(player: Player, exercise: KeptExercise, all: &[&Attempt], marks: &[&Mark], rubric: &Rubric) -> Graded {
+pub(super) fn grade(
+    player: Player,
+    exercise: KeptExercise,
+    all: &[&Attempt],
+    marks: &[&Mark],
+    rubric: &Rubric,
+) -> Graded {
     let fitting: Takes = all.iter().copied().filter(|take| take.fits).collect();
     let most = rubric.takes_at_most.unwrap_or(usize::MAX).min(fitting.len());
     let counted = match rubric.which_takes {

@@ -8,6 +8,8 @@ mod evidence;
 mod graded;
 mod grading;
 mod rubric;
+#[cfg(test)]
+mod tests;
 mod total;
 
 pub use evidence::percent;

@@ -10,15 +10,18 @@ mod dates;
 mod drill;
 pub mod engraver;
 mod finding;
+pub mod gradebook;
 mod grades;
 mod key_check;
 mod phrases;
+pub mod plan;
 pub mod report;
 pub mod review;
 pub mod sheet;
 mod stream;
 mod summary;
 mod table;
+pub mod tables;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};

@@ -2,14 +2,17 @@
 
 mod again;
 mod care;
+mod export;
 mod listening;
+mod player;
 mod players;
 mod roster;
 
+pub(super) use again::progress;
 pub(super) use listening::Opened;
 
 use super::{Failure, Outcome};
-use crate::book::BookError;
+use crate::book::{Book, BookError, Player, plain};
 use crate::show::moment as when;
 use std::path::PathBuf;
 
@@ -32,10 +35,12 @@ pub(super) struct Arguments {
 enum Command {
     Roster(roster::Arguments),
     Players(players::Arguments),
+    Player(player::Arguments),
     Verify(again::Verify),
     Rejudge(again::Rejudge),
     Backup(care::Backup),
     Forget(care::Forget),
+    Export(export::Arguments),
 }
 
 /// Which book.
@@ -50,10 +55,12 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     match arguments.command {
         Command::Roster(arguments) => roster::run(&arguments),
         Command::Players(arguments) => players::run(&arguments),
+        Command::Player(arguments) => player::run(&arguments),
         Command::Verify(arguments) => again::verify(&arguments),
         Command::Rejudge(arguments) => again::rejudge(&arguments),
         Command::Backup(arguments) => care::backup(&arguments),
         Command::Forget(arguments) => care::forget(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
     }
 }
 
@@ -61,4 +68,20 @@ impl From<BookError> for Failure {
     fn from(error: BookError) -> Failure {
         if error.problem.is_machine() { Failure::Machine(error.to_string()) } else { Failure::input(error) }
     }
+}
+
+/// A player that must be in the book.
+fn known_player(book: &mut Book, name: &str) -> Result<Player, Failure> {
+    let (found, path) = (book.player(name)?, book.path().display());
+    found.ok_or_else(|| {
+        let name = plain(name);
+        Failure::Input(format!("{path}: nobody is called {name}; restward book players lists all names"))
+    })
+}
+
+/// What is known of a player beside the name: `flute, Woodwinds, first-year, id 17`.
+fn known_of(player: &Player) -> String {
+    let known = [&player.instrument, &player.section, &player.level].into_iter().flatten();
+    let id = player.outside_id.iter().map(|id| format!("id {id}"));
+    known.cloned().chain(id).map(|text| plain(&text)).collect::<Vec<_>>().join(", ")
 }

@@ -1,5 +1,6 @@
 //! `restward grades`.
 
+mod gradebook;
 mod pages;
 
 use super::choose::Chosen;
@@ -23,7 +24,8 @@ Examples:
   restward grades --book band.db --player Ines --exercise March
   restward grades --book band.db --rubric ours.toml --format csv -o term.csv
   restward grades --book band.db --section flutes -o flutes.html
-  restward grades --book band.db --slips -o slips.html")]
+  restward grades --book band.db --slips -o slips.html
+  restward grades --book band.db --format oneroster --gradebook ids.toml -o out")]
 pub(super) struct Arguments {
     /// The book
     #[arg(long, value_name = "FILE")]
@@ -41,6 +43,9 @@ pub(super) struct Arguments {
     output: Option<PathBuf>,
     #[command(flatten)]
     pages: pages::Options,
+    /// Oneroster only: the file with the ids that the school's system has for class, session and school
+    #[arg(long, value_name = "FILE")]
+    gradebook: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -53,6 +58,8 @@ enum Format {
     Json,
     /// A page to print: grades, what to rehearse, each player's progress and takes with the staff
     Html,
+    /// For a school's gradebook: the CSV files of OneRoster 1.2, into the folder -o
+    Oneroster,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
@@ -73,6 +80,11 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
         Format::Html => pages::pages(&mut book, &chosen, &arguments.pages)?,
         Format::Csv => grades_csv(&graded, &rubric).map_err(io::Error::other)?,
         Format::Json => grades_json(&graded, &rubric).map_err(io::Error::from)?,
+        Format::Oneroster => {
+            let due = arguments.chosen.until().map(|day| day.to_string());
+            let settings = arguments.gradebook.as_deref();
+            return gradebook::hand_in(&mut book, &graded, &rubric, settings, output, due.as_deref());
+        }
     };
     output::put_private(output, &content)
 }

@@ -3,6 +3,7 @@
 use super::super::cells::guarded;
 use super::super::dates::day;
 use super::{row_words, total_words};
+use crate::book::plain;
 use crate::grade::{Graded, Outcome, Rubric, Total};
 
 const HEADING: [&str; 21] = [
@@ -44,7 +45,7 @@ pub fn grades_csv(graded: &[Graded], rubric: &Rubric) -> Result<Vec<u8>, csv::Er
 }
 
 fn of_player(graded: &Graded, rubric: &Rubric) -> [String; 10] {
-    let text = |text: &Option<String>| guarded(text.as_deref().unwrap_or_default());
+    let text = |text: &Option<String>| guarded(&plain(text.as_deref().unwrap_or_default()));
     let words = total_words(graded, rubric);
     let (name, percent) = match &graded.total {
         Total::Grade { name, percent, .. } => (guarded(name), percent.to_string()),
@@ -52,10 +53,10 @@ fn of_player(graded: &Graded, rubric: &Rubric) -> [String; 10] {
     };
     [
         text(&graded.player.section),
-        guarded(&graded.player.name),
+        guarded(&plain(&graded.player.name)),
         text(&graded.player.outside_id),
         text(&graded.player.instrument),
-        guarded(&graded.exercise.title),
+        guarded(&plain(&graded.exercise.title)),
         graded.exercise.id.to_string(),
         name,
         percent,
