@@ -10,7 +10,7 @@ use restward::listen::{Input, Timed, What};
 use restward::read::{Choice, read_exercise};
 use restward::show::review::{Asked, Contents, Review, Staves, pages};
 use restward::theory::default_family;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Eight measures in concert E♭ major: 20 notes; notes 3, 8 and 19 are dotted halves before a rest, 3, 11, 15 and 18 the
@@ -141,7 +141,7 @@ pub(crate) fn band(book: &mut Book) {
 }
 
 pub(crate) fn review(book: &mut Book, counting: &[i64]) -> Review {
-    let counting: BTreeSet<i64> = counting.iter().copied().collect();
+    let counting = counting.iter().map(|&take| (take, vec!["Rhythm".to_owned()])).collect();
     let wanted = Wanted::default();
     let asked =
         Asked { wanted: &wanted, players: &[], exercises: &[], counting: &counting, latest: 1, zone: TimeZone::UTC };

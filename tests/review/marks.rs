@@ -48,6 +48,9 @@ fn every_flag_has_its_mark() {
     for used in page.split("<use href=\"#e").skip(1).filter_map(|rest| rest.split('"').next()) {
         assert_eq!(count(&page, &format!("e{used}")), 1, "{used}");
     }
+    for outside in ["<script", "url(", "http:", "https:", "@import"] {
+        assert!(!page.replace("http://www.w3.org/", "").contains(outside), "{outside}");
+    }
     if let Some(folder) = std::env::var_os("RESTWARD_PAGES") {
         std::fs::write(std::path::Path::new(&folder).join("marks.html"), page).unwrap();
     }

@@ -106,6 +106,21 @@ fn whoever_changes_the_instrument_stays_in_the_same_column() {
     assert_eq!(rows[1..], ["Ines | 7/8 | 7/8"]);
 }
 
+/// Shown note by note are the latest take of each exercise and the one that most of the grade comes from.
+#[test]
+fn the_latest_take_and_the_one_that_counts_are_shown() {
+    let (_folder, mut book) = book();
+    let faults = [(8, Fault::Held(0.5))];
+    let keep = |book: &mut _, day: i64| keep(book, ("Ines", "flute", "reeds"), FIRST_US + day * DAY_US, &faults).0;
+    let takes: Vec<i64> = (0..4).map(|day| keep(&mut book, day)).collect();
+    let shown = |review: restward::show::review::Review| -> Vec<(i64, String)> {
+        let of = |it: &restward::show::review::Shown| (it.attempt.take, it.counts_for.join(","));
+        review.players[0].takes.iter().map(of).collect()
+    };
+    assert_eq!(shown(band::review(&mut book, &[])), [(takes[3], String::new())]);
+    assert_eq!(shown(band::review(&mut book, &[takes[1]])), [(takes[3], String::new()), (takes[1], "Rhythm".into())]);
+}
+
 #[test]
 fn an_empty_book_makes_a_page() {
     let (_folder, mut book) = book();

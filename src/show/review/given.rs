@@ -1,7 +1,7 @@
 //! Grades on a page: of a section in one table, of a player with how each came about.
 
 use super::Reviewed;
-use crate::grade::{Graded, Rubric, Total};
+use crate::grade::{Graded, NoStep, Outcome, Rubric, Total};
 use crate::show::{row_words, total_words};
 
 /// The grades of a section: players by exercises.
@@ -55,10 +55,13 @@ fn in_short(graded: &Graded) -> String {
 
 pub(super) fn given(graded: &Graded, rubric: &Rubric) -> Given {
     let total = total_words(graded, rubric);
-    let rows = rubric.rows.iter().enumerate().map(|(place, row)| {
+    // What is not marked yet is told once, in the remarks.
+    let is_marked = |place: &usize| !matches!(graded.rows.get(*place), Some(Outcome::None(NoStep::NotMarked)));
+    let rows = rubric.rows.iter().enumerate().filter(|(place, _)| is_marked(place)).map(|(place, row)| {
         let words = row_words(graded, place, rubric);
         (row.title.clone(), words.step.unwrap_or_else(|| "-".into()), words.how)
     });
-    let remarks = std::iter::once(total.how).chain(total.remarks).chain(total.retake);
+    let sum = format!("{}.", total.how.trim_end_matches('.'));
+    let remarks = std::iter::once(sum).chain(total.remarks).chain(total.retake);
     Given { grade: total.grade, rows: rows.collect(), remarks: remarks.collect() }
 }

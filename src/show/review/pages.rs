@@ -11,6 +11,7 @@ use super::{Review, Reviewed, Shown, Staves};
 use crate::grade::{Graded, Rubric};
 use crate::instrument::catalogue;
 use crate::show::finding::counted;
+use crate::show::phrases::and;
 use askama::Template;
 use jiff::civil::Date;
 use std::collections::BTreeSet;
@@ -26,8 +27,6 @@ struct Document<'a> {
     players: Vec<Player<'a>>,
     /// Pictures of systems that takes show, each once.
     pictures: Vec<(String, &'a str)>,
-    /// The fonts in them.
-    font: Option<&'a str>,
     /// Why there are no staves.
     no_staff: Option<String>,
 }
@@ -59,7 +58,8 @@ struct Exercise<'a> {
 
 struct Take<'a> {
     date: String,
-    counts: bool,
+    /// The rows of the grade that come from it.
+    counts_for: String,
     fits: bool,
     /// Pictures with their marks, SVG.
     systems: Vec<String>,
@@ -102,7 +102,6 @@ pub fn pages(contents: &Contents<'_>) -> Result<String, askama::Error> {
         samples: if used.is_empty() { Vec::new() } else { legend() },
         players,
         pictures: pictures.collect(),
-        font: used.iter().find_map(|&(part, system)| systems[part][system].font.as_deref()),
         no_staff: if used.is_empty() { staves.all().find_map(|it| it.as_ref().err().cloned()) } else { None },
     };
     document.render()
@@ -208,7 +207,7 @@ fn take<'a>(
     let counts = [attempt.right_pitches, attempt.changed_notes, attempt.full_releases, attempt.entrances];
     let mut take = Take {
         date: named(day(attempt.begun_us, &review.zone)),
-        counts: shown.counts,
+        counts_for: and(&shown.counts_for),
         fits: attempt.fits,
         systems: Vec::new(),
         leaves_out: false,
