@@ -8,7 +8,7 @@ mod band;
 
 use band::{EXERCISE, PLAYERS, plan};
 use crossbeam_channel::{Sender, bounded};
-use restward::book::{Book, Keeping};
+use restward::book::{Again, Book, Judging, Keeping};
 use restward::exercise::Micros;
 use restward::listen::{Input, MidiSource, Pace, PortError, Replay, Timed, What};
 use restward::session::{Command, Outcome, Plan, Session, Silent, Stage, Student, Told};
@@ -97,8 +97,10 @@ fn takes_are_kept_with_their_findings() {
         assert_eq!(numbers(&path, question), flags);
         assert_eq!(numbers(&path, "SELECT count(*) FROM take WHERE record IS NULL"), [0]);
         assert_eq!(numbers(&path, "SELECT count(*) FROM arrival"), [0]);
-        let again = Book::open(&path).unwrap().judge_again(None, false, &mut |_, _| ()).unwrap();
-        assert_eq!((again.takes, again.differences, again.troubles), (6, vec![], vec![]));
+        let mut told = Vec::new();
+        let again = Book::open(&path).unwrap().judge_again(None, false, &mut |it| told.push(it)).unwrap();
+        assert_eq!(again, Again { takes: 6, different: 0, not_judged: 0 });
+        assert_eq!(told, [Judging::Done(6, 6)]);
     }
 }
 

@@ -20,7 +20,7 @@ mod takes;
 mod tally;
 mod unfinished;
 
-pub use again::{Again, Difference, NotJudged};
+pub use again::{Again, Difference, Judging, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;

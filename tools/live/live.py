@@ -302,8 +302,8 @@ def takes(folder):
     return sorted((path.stem for path in folder.glob("*.mid")), key=lambda name: read_take(folder / f"{name}.mid")[0][-1][0])
 
 
-def start_server():
-    """JACK with its dummy driver: no sound card, no real-time priority needed.
+def start_server(period=64):
+    """JACK with its dummy driver: no sound card, no real-time priority needed. `period`: frames of 1/48,000 s.
 
     It waits for all clients in each period (--sync): otherwise a loaded machine makes it skip clients, and what was
     sent to them in that period is gone before it reaches us.
@@ -312,7 +312,7 @@ def start_server():
     os.environ["JACK_NO_AUDIO_RESERVATION"] = "1"
     os.environ["JACK_NO_START_SERVER"] = "1"
     server = subprocess.Popen(
-        ["jackd", "--no-realtime", "--sync", "--timeout", "5000", "--name", SERVER, "--port-max", "512", "-d", "dummy", "-r", "48000", "-p", "64"],
+        ["jackd", "--no-realtime", "--sync", "--timeout", "5000", "--name", SERVER, "--port-max", "512", "-d", "dummy", "-r", "48000", "-p", str(period)],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )
     look = "import rtmidi; out = rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name='look'); out.delete()"
