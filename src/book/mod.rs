@@ -4,7 +4,6 @@
 //! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
 
 mod again;
-mod arrivals;
 mod care;
 mod error;
 mod exercises;
@@ -29,7 +28,7 @@ pub use export::{Cell, Column, Kind, Table, TableWriter, tables};
 pub use file::{Book, Listening};
 pub use keeping::{Keeping, now_us};
 pub use marks::Mark;
-pub use parts::Parts;
+pub use parts::{Parts, judge};
 pub use players::{Entry, Player, plain};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
 pub use roster::{Changes, Fate, Roster};

@@ -1,9 +1,9 @@
 //! `restward book roster`: players from a CSV file.
 
 use super::super::{Failure, Outcome};
-use super::{Which, players::table};
+use super::Which;
 use crate::book::{Book, Changes, Fate, Roster};
-use crate::show::wrapped;
+use crate::show::{table, wrapped};
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 

@@ -3,7 +3,7 @@
 use super::folder::Folder;
 use super::{TablesError, Written};
 use crate::book::{Cell, Table, TableWriter};
-use crate::show::summary::guarded;
+use crate::show::cells::guarded;
 use std::fs::File;
 use std::io;
 use std::path::Path;
