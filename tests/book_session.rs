@@ -5,6 +5,8 @@
 
 #[path = "support/band.rs"]
 mod band;
+#[path = "support/disk.rs"]
+mod disk;
 
 use band::{EXERCISE, PLAYERS, plan};
 use crossbeam_channel::{Sender, bounded};
@@ -163,4 +165,27 @@ fn what_cannot_be_written_is_said_once_and_the_take_goes_on() {
         // One sentence for all that arrives; or one for each player as the take begins, and one at its end.
         assert_eq!(troubles.len(), if kept { 1 } else { 6 }, "{troubles:?}");
     }
+}
+
+#[test]
+fn a_disk_that_fills_up_while_they_play_costs_no_earlier_take() {
+    let Some(disk) = disk::Disk::mounted(8) else { return };
+    let path = disk.path().join("band.db");
+    let plan = plan(true, 2);
+    let mut is_filled = false;
+    // The first take of all three is in the book; then something else fills the disk.
+    let (outcomes, troubles) = run(&plan, &mut source(&plan, Pace::Fast), &path, |told, _| {
+        if matches!(told, Told::Cued { take: 2, .. }) && !std::mem::replace(&mut is_filled, true) {
+            disk.fill(0);
+        }
+    });
+    assert!(is_filled && outcomes.len() == 6, "the session goes on to its end");
+    assert!(troubles.iter().any(|trouble| trouble.contains("the disk is full")), "{troubles:?}");
+    disk.clear();
+    let mut book = Book::open(&path).unwrap();
+    assert_eq!(book.faults().unwrap(), Vec::<String>::new());
+    book.finish_cut_off().unwrap();
+    assert_eq!(book.faults().unwrap(), Vec::<String>::new());
+    let again = book.judge_again(None, false, &mut |_, _| ()).unwrap();
+    assert!(again.takes >= 3 && again.differences.is_empty() && again.troubles.is_empty(), "{again:?}");
 }
