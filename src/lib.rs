@@ -11,6 +11,7 @@ pub mod follow;
 pub mod instrument;
 pub mod judge;
 pub mod listen;
+mod plain;
 pub mod prepare;
 pub mod read;
 pub mod session;

@@ -20,6 +20,7 @@ mod takes;
 mod tally;
 mod unfinished;
 
+pub use crate::plain::plain;
 pub use again::{Again, Difference, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};
@@ -28,7 +29,7 @@ pub use file::{Book, Listening};
 pub use keeping::{Keeping, now_us};
 pub use marks::Mark;
 pub use parts::Parts;
-pub use players::{Entry, Player, plain};
+pub use players::{Entry, Player};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
 pub use roster::Roster;
 pub use takes::{KeptTake, TakeStart, Unfinished};

@@ -7,9 +7,9 @@ mod columns;
 mod text;
 
 use super::Entry;
-use super::players::plain;
 use crate::instrument::catalogue;
 use crate::judge::Level;
+use crate::plain::plain;
 use clap::ValueEnum;
 use columns::{Column, Columns};
 use csv::StringRecord;
