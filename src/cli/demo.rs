@@ -1,5 +1,11 @@
 //! `restward demo`.
 
+mod filled;
+mod invented;
+mod performed;
+mod pieces;
+mod term;
+
 use super::lanes::{lane, player_part};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome};
@@ -7,22 +13,34 @@ use crate::exercise::Micros;
 use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
-use crate::session::{Plan, Silent, Student};
+use crate::session::{Habits, Plan, Silent, Student};
 use crate::theory::default_family;
+use std::path::PathBuf;
 use std::sync::Arc;
 
-/// Runs a sectional with simulated players, without any hardware.
+/// Runs a sectional with simulated players, without any hardware; or fills a book with the term of an invented band.
 #[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  restward demo
+  restward demo --book band.db
+  restward demo --book band.db --until 2026-06-19 --seed 3")]
 pub(super) struct Arguments {
     /// Do not wait: the same take in a moment
-    #[arg(long)]
+    #[arg(long, conflicts_with = "book")]
     fast: bool,
-    /// Other accidents: the same number plays the same take
+    /// Other accidents: the same number plays the same takes
     #[arg(long, value_name = "N", default_value_t = 7)]
     seed: u64,
     /// Lines for people or for programs
-    #[arg(long, value_enum, default_value_t = Report::Text)]
+    #[arg(long, value_enum, default_value_t = Report::Text, conflicts_with = "book")]
     report: Report,
+    /// A new book, filled with eight weeks of a band of thirty
+    #[arg(long, value_name = "FILE")]
+    book: Option<PathBuf>,
+    /// The last day of those eight weeks
+    #[arg(long, value_name = "DATE", requires = "book", default_value = "2026-03-27")]
+    until: jiff::civil::Date,
 }
 
 /// The exercise, ours: eight measures in concert E♭ major, where A is flat.
@@ -34,6 +52,13 @@ const PLAYERS: [(&str, &str, usize, usize); 3] =
     [("Ada", "flute", 1, 0), ("Ben", "trumpet", 1, 1), ("Cleo", "alto-sax", 0, 1)];
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
+    match &arguments.book {
+        Some(book) => filled::run(book, arguments.seed, arguments.until),
+        None => sectional(&arguments),
+    }
+}
+
+fn sectional(arguments: &Arguments) -> Outcome {
     let mut lanes = Vec::new();
     let mut students = Vec::new();
     for (channel, (player, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
@@ -42,7 +67,15 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         let lane = lane(player, &port(instrument), found.exercise.part, found.instrument, Sends::Written);
         let changed = stage::changed(&default_family(), &lane);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
-        students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
+        students.push(Student {
+            number,
+            channel,
+            sends_written: true,
+            changed,
+            missed_changes,
+            short_holds,
+            habits: Habits::default(),
+        });
         lanes.push(lane);
     }
     let tempo = lanes.first().map(|lane| lane.part.tempo.clone()).unwrap_or_default();
