@@ -30,7 +30,7 @@ fn pages_and_slips_are_for_their_owner_only() {
         grades(&book).args(options).arg("-o").arg(&file).assert().success();
         let mode = std::fs::metadata(&file).unwrap().permissions().mode();
         assert_eq!(mode & 0o777, 0o600, "{name}");
-        assert!(std::fs::read_to_string(&file).unwrap().ends_with("</html>\n"), "{name}");
+        assert!(std::fs::read_to_string(&file).unwrap().trim_end().ends_with("</html>"), "{name}");
     }
 }
 
