@@ -4,10 +4,10 @@
 //! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
 
 mod again;
-mod arrivals;
 mod care;
 mod error;
 mod exercises;
+mod export;
 mod file;
 mod keeping;
 mod marks;
@@ -24,13 +24,14 @@ pub use again::{Again, Difference, Judging, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;
+pub use export::{Cell, Column, Kind, Table, TableWriter, tables};
 pub use file::{Book, Listening};
 pub use keeping::{Keeping, now_us};
 pub use marks::Mark;
 pub use parts::{Parts, judge};
 pub use players::{Entry, Player, plain};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
-pub use roster::Roster;
+pub use roster::{Changes, Fate, Roster};
 pub use takes::{KeptTake, TakeStart, Unfinished};
 pub use unfinished::CutOff;
 

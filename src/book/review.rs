@@ -2,7 +2,7 @@
 
 use super::{Book, BookError};
 use crate::judge::{Count, Flag};
-use rusqlite::{Row, named_params};
+use rusqlite::{OptionalExtension, Row, named_params};
 
 /// Which takes are asked for; what is not given is no limit.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -144,6 +144,14 @@ impl Book {
         })
     }
 
+    /// When the newest finished take began, in microseconds since 1970.
+    pub fn newest_us(&mut self) -> Result<Option<i64>, BookError> {
+        self.with(|sql| {
+            let newest = "SELECT begun_us FROM take WHERE engine IS NOT NULL ORDER BY begun_us DESC LIMIT 1";
+            Ok(sql.prepare_cached(newest)?.query_row([], |row| row.get(0)).optional()?)
+        })
+    }
+
     /// What was practised in the finished takes that belong to their exercise, by player and time.
     pub fn practice(&mut self, wanted: &Wanted) -> Result<Vec<Practice>, BookError> {
         self.with(|sql| {
@@ -191,13 +199,14 @@ fn attempt(row: &Row) -> rusqlite::Result<Attempt> {
 }
 
 fn practice(row: &Row) -> rusqlite::Result<Practice> {
-    let (what, name): (String, String) = (row.get(4)?, row.get(5)?);
+    // Half a million rows are asked for at once: no text is copied only to be compared.
+    let (is_hold, name) = (row.get_ref(4)?.as_bytes()? == b"hold", row.get(5)?);
     Ok(Practice {
         take: row.get(0)?,
         player: row.get(1)?,
         exercise: row.get(2)?,
         begun_us: row.get(3)?,
-        what: if what == "hold" { Practised::Hold(name) } else { Practised::Changed(name) },
+        what: if is_hold { Practised::Hold(name) } else { Practised::Changed(name) },
         count: Count { good: row.get(6)?, of: row.get(7)? },
     })
 }

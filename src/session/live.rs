@@ -342,13 +342,19 @@ impl<'a> Session<'a> {
     /// Tells what a lane's engine has decided.
     fn report(&mut self, take: usize, lane: usize) {
         let Some(run) = self.lanes.get_mut(lane).and_then(|lane| lane.run.as_mut()) else { return };
-        let (decisions, trouble) = (run.decisions(), run.trouble());
+        let (decisions, trouble, has_filled) = (run.decisions(), run.trouble(), run.has_filled());
         for decision in decisions {
             self.tell(Told::Decided { lane, take, decision });
         }
         for error in trouble {
             let trouble = unsaved(self.player(lane), &error);
             self.tell(Told::Trouble(trouble));
+        }
+        if has_filled {
+            let player = self.player(lane);
+            self.tell(Told::Trouble(format!(
+                "{player}'s take holds as much as a take can: it ends here and is kept. Does the controller send without end?"
+            )));
         }
         let lost = self.stage.source.lost();
         if lost > self.lost {

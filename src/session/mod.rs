@@ -27,6 +27,7 @@ pub use beats::{Beat, schedule, steady};
 pub use click::{Click, MidiClick, Silent};
 pub use delays::{KeptDelay, KeptDelays, KeptError};
 pub use habits::Habits;
+pub(crate) use journal::make_folder;
 pub use journal::{recover, write_private};
 pub use keeper::{Begun, Keeper, Kept};
 pub use keys::{Keys, end_on_signal};

@@ -3,25 +3,36 @@
 //! In: decisions, reports, theory. Out: text. Next is the command line.
 
 mod advice;
+mod cells;
 pub mod changed;
 mod console;
+mod dates;
 mod drill;
 pub mod engraver;
 mod finding;
+pub mod gradebook;
+mod grades;
 mod key_check;
 mod phrases;
+pub mod plan;
 pub mod report;
+pub mod review;
 pub mod sheet;
 mod stream;
 mod summary;
+mod table;
+pub mod tables;
 
 pub use advice::advice;
 pub use console::{Console, Face, Look};
+pub use dates::{day, moment};
 pub(crate) use drill::drill;
+pub use grades::{RowWords, TotalWords, grades_csv, grades_json, grades_text, row_words, total_words};
 pub use key_check::key_check;
 pub(crate) use phrases::{beat_line, wrapped};
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
+pub(crate) use table::table;
 
 use std::path::Path;
 
