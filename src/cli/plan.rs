@@ -33,7 +33,7 @@ pub(super) struct Arguments {
     /// How it is written [default: by the name of the file, else text]
     #[arg(long, value_enum)]
     format: Option<Format>,
-    /// The file to write [default: the console]
+    /// The file to write, readable by you alone [default: the console]
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// Make the drills, too: drill-1.musicxml and so on, in this folder
@@ -72,7 +72,7 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
         Format::Json => json(&plan, &retakes).map_err(|error| internal(&error))?,
         Format::Html => html(&page).map_err(|error| internal(&error))?.into_bytes(),
     };
-    output::put(arguments.output.as_deref(), &content)?;
+    output::put_private(arguments.output.as_deref(), &content)?;
     arguments.drills.as_deref().map_or(Ok(()), |folder| drills(folder, &plan))
 }
 
