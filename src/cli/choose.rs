@@ -29,8 +29,9 @@ pub(super) struct Chosen {
 pub(super) struct Found {
     /// What to ask the book for.
     pub(super) wanted: Wanted,
-    players: Vec<i64>,
-    exercises: Vec<i64>,
+    /// Several players and exercises, by number; none: all.
+    pub(super) players: Vec<i64>,
+    pub(super) exercises: Vec<i64>,
 }
 
 /// Why something was not found: a sentence for behind the book's name.

@@ -3,13 +3,14 @@
 use jiff::tz::TimeZone;
 use restward::book::{Book, TakeStart, Wanted};
 use restward::exercise::{FollowedBy, Micros, Part};
+use restward::grade::{Rubric, grades};
 use restward::instrument::catalogue;
 use restward::judge::{Engine, Grid, Level, Report, Sends, Settings};
 use restward::listen::{Input, Timed, What};
 use restward::read::{Choice, read_exercise};
-use restward::show::review::{Asked, Review};
+use restward::show::review::{Asked, Contents, Review, Staves, pages};
 use restward::theory::default_family;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Eight measures in concert E♭ major: 20 notes; notes 3, 8 and 19 are dotted halves before a rest, 3, 11, 15 and 18 the
@@ -140,9 +141,10 @@ pub(crate) fn band(book: &mut Book) {
 }
 
 pub(crate) fn review(book: &mut Book, counting: &[i64]) -> Review {
-    let counting: BTreeSet<i64> = counting.iter().copied().collect();
+    let counting = counting.iter().map(|&take| (take, vec!["Rhythm".to_owned()])).collect();
     let wanted = Wanted::default();
-    let asked = Asked { wanted: &wanted, players: &[], counting: &counting, latest: 1, zone: TimeZone::UTC };
+    let asked =
+        Asked { wanted: &wanted, players: &[], exercises: &[], counting: &counting, latest: 1, zone: TimeZone::UTC };
     Review::of(book, &asked).unwrap()
 }
 
@@ -151,4 +153,18 @@ pub(crate) fn book() -> (tempfile::TempDir, Book) {
     let folder = tempfile::tempdir().unwrap();
     let book = Book::open_or_begin(&folder.path().join("band.db")).unwrap();
     (folder, book)
+}
+
+/// The page of everything in a book, with these staves.
+pub(crate) fn page(book: &mut Book, title: &str, staves: impl Fn(&Review) -> Staves) -> String {
+    let rubric = Rubric::built_in().unwrap();
+    let graded = grades(book, &Wanted::default(), &rubric).unwrap();
+    let review = review(book, &[]);
+    let staves = staves(&review);
+    pages(&Contents { title, review: &review, staves: &staves, graded: &graded, rubric: &rubric }).unwrap()
+}
+
+/// Where there is no engraver.
+pub(crate) fn no_staves(review: &Review) -> Staves {
+    Staves::missing(review, "the engraver is not here")
 }

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)] // a test that cannot go on fails
 
 mod band;
+mod commands;
 mod marks;
 mod pages;
 mod slips;

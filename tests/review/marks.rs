@@ -1,9 +1,9 @@
 //! Every finding of a take has its mark in the staff.
 
-use super::band::{FIRST_US, Fault, book, keep, review};
+use super::band::{self, FIRST_US, Fault, book, keep};
 use restward::judge::FlagKind;
 use restward::show::engraver::Paper;
-use restward::show::review::{engrave, pages};
+use restward::show::review::engrave;
 use std::collections::BTreeSet;
 
 /// The number of marks with this beginning of an identifier.
@@ -35,8 +35,7 @@ fn every_flag_has_its_mark() {
     let (second, of_second) = keep(&mut book, ("Ada", "trumpet", "brass"), FIRST_US, &partial);
     let kinds: BTreeSet<FlagKind> = report.flags.iter().chain(&of_second.flags).map(|flag| flag.kind).collect();
     assert_eq!(kinds.len(), 10, "every kind is there: {kinds:?}");
-    let review = review(&mut book, &[]);
-    let page = pages("Brass", &review, &engrave(&review, Paper::A4)).unwrap();
+    let page = band::page(&mut book, "Brass", |review| engrave(review, Paper::A4));
     assert!(!page.contains("No staves here"));
     for (take, report) in [(take, &report), (second, &of_second)] {
         for place in 0..report.flags.len() + report.close.len() {
@@ -48,6 +47,9 @@ fn every_flag_has_its_mark() {
     assert_eq!(ids.len(), distinct.len(), "no identifier stands twice on the page");
     for used in page.split("<use href=\"#e").skip(1).filter_map(|rest| rest.split('"').next()) {
         assert_eq!(count(&page, &format!("e{used}")), 1, "{used}");
+    }
+    for outside in ["<script", "url(", "http:", "https:", "@import"] {
+        assert!(!page.replace("http://www.w3.org/", "").contains(outside), "{outside}");
     }
     if let Some(folder) = std::env::var_os("RESTWARD_PAGES") {
         std::fs::write(std::path::Path::new(&folder).join("marks.html"), page).unwrap();

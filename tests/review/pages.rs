@@ -1,13 +1,11 @@
 //! The page as a whole: what is in it, escaped, and nothing from outside.
 
-use super::band::{DAY_US, FIRST_US, Fault, band, book, keep, review};
-use restward::show::review::{Staves, pages};
+use super::band::{self, DAY_US, FIRST_US, Fault, book, keep, no_staves};
 
 fn page() -> String {
     let (_folder, mut book) = book();
-    band(&mut book);
-    let review = review(&mut book, &[]);
-    pages("The Lantern Hill Band", &review, &Staves::missing(&review, "the engraver is not here")).unwrap()
+    band::band(&mut book);
+    band::page(&mut book, "The Lantern Hill Band", no_staves)
 }
 
 /// The page as a reader sees it: what stands in its elements, without styles.
@@ -89,7 +87,8 @@ fn table<'a>(words: &'a str, caption: &str) -> Vec<&'a str> {
 #[test]
 fn a_mixed_section_is_shown_at_concert_pitch() {
     let words = words(&page());
-    let rows = table(&words, "Changed notes, at concert pitch");
+    let woodwinds = words.split_once("woodwinds").unwrap().1;
+    let rows = table(woodwinds, "Changed notes, at concert pitch");
     assert!(rows[0].starts_with("A♭ | F♮ for alto saxophone"), "{rows:?}");
     assert_eq!(rows[1..], ["Ines | 6/16 | 6/16", "<b>Max & \"Moritz\"</b> | 13/16 | 13/16"]);
 }
@@ -100,18 +99,31 @@ fn whoever_changes_the_instrument_stays_in_the_same_column() {
     let (_folder, mut book) = book();
     keep(&mut book, ("Ines", "alto-sax", "reeds"), FIRST_US, &[]);
     keep(&mut book, ("Ines", "clarinet", "reeds"), FIRST_US + DAY_US, &[(3, Fault::Off(1))]);
-    let review = review(&mut book, &[]);
-    let page = pages("Reeds", &review, &Staves::missing(&review, "none")).unwrap();
+    let page = band::page(&mut book, "Reeds", no_staves);
     let words = words(&page);
     let rows = table(&words, "Changed notes, at concert pitch");
     assert!(rows[0].contains("B♭ for clarinet") && rows[0].contains("F♮ for alto saxophone"), "{rows:?}");
     assert_eq!(rows[1..], ["Ines | 7/8 | 7/8"]);
 }
 
+/// Shown note by note are the latest take of each exercise and the one that most of the grade comes from.
+#[test]
+fn the_latest_take_and_the_one_that_counts_are_shown() {
+    let (_folder, mut book) = book();
+    let faults = [(8, Fault::Held(0.5))];
+    let keep = |book: &mut _, day: i64| keep(book, ("Ines", "flute", "reeds"), FIRST_US + day * DAY_US, &faults).0;
+    let takes: Vec<i64> = (0..4).map(|day| keep(&mut book, day)).collect();
+    let shown = |review: restward::show::review::Review| -> Vec<(i64, String)> {
+        let of = |it: &restward::show::review::Shown| (it.attempt.take, it.counts_for.join(","));
+        review.players[0].takes.iter().map(of).collect()
+    };
+    assert_eq!(shown(band::review(&mut book, &[])), [(takes[3], String::new())]);
+    assert_eq!(shown(band::review(&mut book, &[takes[1]])), [(takes[3], String::new()), (takes[1], "Rhythm".into())]);
+}
+
 #[test]
 fn an_empty_book_makes_a_page() {
     let (_folder, mut book) = book();
-    let review = review(&mut book, &[]);
-    let page = pages("Nobody", &review, &Staves::missing(&review, "none")).unwrap();
+    let page = band::page(&mut book, "Nobody", no_staves);
     assert!(words(&page).contains("no takes"));
 }

@@ -2,7 +2,7 @@
 
 use super::super::Outcome;
 use super::{Which, known_of, known_player, roster::agreed, when};
-use crate::book::Book;
+use crate::book::{Book, plain};
 use crate::show::wrapped;
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -37,7 +37,7 @@ pub(super) fn backup(arguments: &Backup) -> Outcome {
     let mut book = Book::open(&arguments.which.book)?;
     book.back_up(&arguments.to)?;
     let contents = Book::open(&arguments.to)?.contents()?;
-    let to = arguments.to.display();
+    let to = plain(&arguments.to.to_string_lossy());
     let mut out = io::stdout().lock();
     writeln!(out, "{to}: {} players, {} exercises, {} takes.", contents.players, contents.exercises, contents.takes)?;
     Ok(())

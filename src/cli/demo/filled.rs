@@ -49,7 +49,7 @@ pub(super) fn run(path: &Path, seed: u64, until: Date) -> Outcome {
         &format!("{takes} takes are in {file}. All names are invented. Type next:"),
         &format!("  restward book players --book {file}"),
         &format!("  restward grades --book {file}"),
-        &format!("  restward grades --book {file} --format html -o pages"),
+        &format!("  restward grades --book {file} -o pages.html"),
         &format!("  restward plan --book {file}"),
     ])?;
     Ok(())

@@ -1,6 +1,7 @@
 //! `restward grades`.
 
 mod gradebook;
+mod pages;
 
 use super::choose::Chosen;
 use super::{Failure, Outcome, output};
@@ -22,6 +23,8 @@ Examples:
   restward grades --book band.db --player Ines --exercise March
   restward grades --print-rubric -o ours.toml
   restward grades --book band.db --rubric ours.toml --format csv -o term.csv
+  restward grades --book band.db --section flutes -o flutes.html
+  restward grades --book band.db --slips -o slips.html
   restward grades --book band.db --format oneroster --gradebook ids.toml -o out")]
 pub(super) struct Arguments {
     /// The book
@@ -41,6 +44,8 @@ pub(super) struct Arguments {
     /// The file to write, readable by you alone [default: the console]
     #[arg(short, long, value_name = "PATH")]
     output: Option<PathBuf>,
+    #[command(flatten)]
+    pages: pages::Options,
     /// Oneroster only: the file with the ids that the school's system has for class, session and school
     #[arg(long, value_name = "FILE")]
     gradebook: Option<PathBuf>,
@@ -54,6 +59,8 @@ enum Format {
     Csv,
     /// For programs
     Json,
+    /// A page to print: grades, what to rehearse, each player's progress and takes with the staff
+    Html,
     /// For a school's gradebook: the CSV files of OneRoster 1.2, into the folder -o
     Oneroster,
 }
@@ -67,8 +74,14 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
     let found = arguments.chosen.find(&mut book)?;
     let mut graded = grades(&mut book, &found.wanted, &rubric)?;
     graded.retain(|graded| found.has(graded.player.id, graded.exercise.id));
+    let chosen = pages::Chosen { found: &found, graded: &graded, rubric: &rubric };
+    if arguments.pages.slips {
+        let content = pages::slips(&mut book, &chosen)?;
+        return output::put_private(output, &content);
+    }
     let content = match arguments.format.or_else(|| by_name(output?)).unwrap_or(Format::Text) {
         Format::Text => text(&graded, &rubric)?,
+        Format::Html => pages::pages(&mut book, &chosen, &arguments.pages)?,
         Format::Csv => grades_csv(&graded, &rubric).map_err(io::Error::other)?,
         Format::Json => grades_json(&graded, &rubric).map_err(io::Error::from)?,
         Format::Oneroster => {
@@ -84,6 +97,7 @@ fn by_name(output: &Path) -> Option<Format> {
     match output.extension()?.to_str()? {
         "csv" => Some(Format::Csv),
         "json" => Some(Format::Json),
+        "html" | "htm" => Some(Format::Html),
         _ => None,
     }
 }

@@ -4,7 +4,7 @@ use crate::book::{Attempt, Book, BookError, Finding, Parts, Player, Practice, Wa
 use crate::exercise::Part;
 use crate::instrument::{Instrument, catalogue};
 use jiff::tz::TimeZone;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What a page is asked to show.
@@ -13,8 +13,11 @@ pub struct Asked<'a> {
     pub wanted: &'a Wanted,
     /// Only these players, by number; none: all that `wanted` lets through.
     pub players: &'a [i64],
-    /// Takes to be shown note by note besides the latest: those that count.
-    pub counting: &'a BTreeSet<i64>,
+    /// Only these exercises, by number; none: all that `wanted` lets through.
+    pub exercises: &'a [i64],
+    /// Takes that grades come from, each with the titles of the rubric's rows that do; of each player and exercise the one
+    /// with the most is shown note by note besides the latest.
+    pub counting: &'a BTreeMap<i64, Vec<String>>,
     /// How many of the latest takes of each player and exercise are shown note by note.
     pub latest: usize,
     /// Whose days and weeks.
@@ -49,8 +52,8 @@ pub struct Shown {
     pub attempt: Attempt,
     /// The title of the exercise.
     pub title: String,
-    /// Whether the grade comes from it.
-    pub counts: bool,
+    /// The rows of the grade that come from it.
+    pub counts_for: Vec<String>,
     /// What was found.
     pub findings: Vec<Finding>,
     /// The part, an index into [`Review::parts`]; or why it cannot be read. Only asked for where something was found.
@@ -69,12 +72,13 @@ impl Review {
                 review.players.push(Reviewed { player, attempts: none.0, practice: none.1, takes: none.2 });
             }
         }
-        for attempt in book.attempts(asked.wanted)? {
+        let is_asked = |exercise: i64| asked.exercises.is_empty() || asked.exercises.contains(&exercise);
+        for attempt in book.attempts(asked.wanted)?.into_iter().filter(|it| is_asked(it.exercise)) {
             if let Some(&place) = players.get(&attempt.player) {
                 review.players[place].attempts.push(attempt);
             }
         }
-        for practice in book.practice(asked.wanted)? {
+        for practice in book.practice(asked.wanted)?.into_iter().filter(|it| is_asked(it.exercise)) {
             if let Some(&place) = players.get(&practice.player) {
                 review.players[place].practice.push(practice);
             }
@@ -108,7 +112,7 @@ impl Review {
         }
         Ok(Shown {
             title: titles.get(&attempt.exercise).cloned().unwrap_or_default(),
-            counts: asked.counting.contains(&attempt.take),
+            counts_for: asked.counting.get(&attempt.take).cloned().unwrap_or_default(),
             findings,
             part,
             attempt,
@@ -141,14 +145,20 @@ fn is_asked(player: &Player, asked: &Asked<'_>) -> bool {
 
 /// Of the takes of a player those that are shown note by note, the latest first.
 fn chosen(attempts: &[Attempt], asked: &Asked<'_>) -> Vec<Attempt> {
-    let mut seen: BTreeMap<i64, usize> = BTreeMap::new();
-    let mut chosen: Vec<&Attempt> = Vec::new();
-    for attempt in attempts.iter().rev() {
-        let seen = seen.entry(attempt.exercise).or_default();
-        *seen += 1;
-        if *seen <= asked.latest || asked.counting.contains(&attempt.take) {
-            chosen.push(attempt);
+    let rows = |attempt: &Attempt| asked.counting.get(&attempt.take).map_or(0, Vec::len);
+    let mut most: BTreeMap<i64, &Attempt> = BTreeMap::new();
+    for attempt in attempts {
+        let best = most.entry(attempt.exercise).or_insert(attempt);
+        if rows(attempt) >= rows(best) {
+            *best = attempt;
         }
     }
-    chosen.into_iter().cloned().collect()
+    let mut seen: BTreeMap<i64, usize> = BTreeMap::new();
+    let mut is_chosen = |attempt: &&Attempt| {
+        let seen = seen.entry(attempt.exercise).or_default();
+        *seen += 1;
+        let is_most = most.get(&attempt.exercise).is_some_and(|best| best.take == attempt.take);
+        *seen <= asked.latest || is_most && rows(attempt) > 0
+    };
+    attempts.iter().rev().filter(|attempt| is_chosen(attempt)).cloned().collect()
 }

@@ -6,6 +6,7 @@
 
 mod dates;
 mod gather;
+mod given;
 mod marks;
 mod pages;
 mod progress;
@@ -16,6 +17,6 @@ mod table;
 mod wilson;
 
 pub use gather::{Asked, Review, Reviewed, Shown};
-pub use pages::pages;
+pub use pages::{Contents, pages};
 pub use slips::slips;
 pub use staves::{Staves, engrave};

@@ -1,14 +1,17 @@
 //! The review as one page to print: sections in tables, then each player.
 
 use super::dates::{day, named};
+use super::given::{Given, Overview, given, overview};
 use super::marks::{self, Item, Sample, items, legend, marks};
 use super::progress::progress;
 use super::staves::prefix;
 use super::system::System;
 use super::table::{Table, changed_notes, releases};
 use super::{Review, Reviewed, Shown, Staves};
+use crate::grade::{Graded, Rubric};
 use crate::instrument::catalogue;
 use crate::show::finding::counted;
+use crate::show::phrases::and;
 use askama::Template;
 use jiff::civil::Date;
 use std::collections::BTreeSet;
@@ -24,14 +27,13 @@ struct Document<'a> {
     players: Vec<Player<'a>>,
     /// Pictures of systems that takes show, each once.
     pictures: Vec<(String, &'a str)>,
-    /// The fonts in them.
-    font: Option<&'a str>,
     /// Why there are no staves.
     no_staff: Option<String>,
 }
 
 struct Section<'a> {
     name: &'a str,
+    grades: Option<Overview>,
     /// What each is of.
     tables: Vec<(Table, &'static str)>,
 }
@@ -41,15 +43,23 @@ struct Player<'a> {
     instrument: &'a str,
     /// HTML of our own template.
     progress: Option<String>,
-    takes: Vec<Take<'a>>,
+    exercises: Vec<Exercise<'a>>,
     /// Where nothing was played.
     silent: bool,
 }
 
-struct Take<'a> {
+/// What a player has in one exercise.
+struct Exercise<'a> {
+    id: i64,
     title: &'a str,
+    given: Option<Given>,
+    takes: Vec<Take<'a>>,
+}
+
+struct Take<'a> {
     date: String,
-    counts: bool,
+    /// The rows of the grade that come from it.
+    counts_for: String,
     fits: bool,
     /// Pictures with their marks, SVG.
     systems: Vec<String>,
@@ -61,23 +71,37 @@ struct Take<'a> {
     counted: Vec<String>,
 }
 
-/// The document. `title` stands on top.
-pub fn pages(title: &str, review: &Review, staves: &Staves) -> Result<String, askama::Error> {
+/// What a page is made of.
+pub struct Contents<'a> {
+    /// Stands on top.
+    pub title: &'a str,
+    /// The takes.
+    pub review: &'a Review,
+    /// The staves of their parts.
+    pub staves: &'a Staves,
+    /// The grades.
+    pub graded: &'a [Graded],
+    /// What they are by.
+    pub rubric: &'a Rubric,
+}
+
+/// The document.
+pub fn pages(contents: &Contents<'_>) -> Result<String, askama::Error> {
+    let &Contents { title, review, staves, .. } = contents;
     let systems: Vec<Vec<System>> = (0..review.parts.len()).map(|part| read(part, staves)).collect();
     let mut used = BTreeSet::new();
     let mut players = Vec::new();
     for reviewed in &review.players {
-        players.push(player(review, reviewed, (staves, &systems), &mut used)?);
+        players.push(player(contents, reviewed, &systems, &mut used)?);
     }
     let pictures = used.iter().map(|&(part, system)| (id(part, system), systems[part][system].picture.as_str()));
     let document = Document {
         title,
         period: period(review),
-        sections: sections(review),
+        sections: sections(contents),
         samples: if used.is_empty() { Vec::new() } else { legend() },
         players,
         pictures: pictures.collect(),
-        font: used.iter().find_map(|&(part, system)| systems[part][system].font.as_deref()),
         no_staff: if used.is_empty() { staves.all().find_map(|it| it.as_ref().err().cloned()) } else { None },
     };
     document.render()
@@ -109,11 +133,12 @@ fn takes(count: usize) -> String {
 }
 
 /// The players by section, in the order of the sections' names; who has none comes last.
-fn sections(review: &Review) -> Vec<Section<'_>> {
+fn sections<'a>(contents: &Contents<'a>) -> Vec<Section<'a>> {
+    let review = contents.review;
     let mut names: Vec<Option<&str>> = review.players.iter().map(|it| it.player.section.as_deref()).collect();
     names.sort_by_key(|name| (name.is_none(), name.map(str::to_lowercase)));
     names.dedup_by_key(|name| name.map(str::to_lowercase));
-    let of = |name: Option<&str>| -> Vec<&Reviewed> {
+    let of = |name: Option<&str>| -> Vec<&'a Reviewed> {
         let lower = name.map(str::to_lowercase);
         review.players.iter().filter(|it| it.player.section.as_ref().map(|own| own.to_lowercase()) == lower).collect()
     };
@@ -123,25 +148,44 @@ fn sections(review: &Review) -> Vec<Section<'_>> {
         let changed = changed_notes(&players).map(|table| (table, "Changed notes, at concert pitch"));
         let releases = releases(&players).map(|table| (table, "Releases before a rest, by the length of the note"));
         let tables: Vec<_> = changed.into_iter().chain(releases).collect();
-        if !tables.is_empty() {
-            sections.push(Section { name: name.unwrap_or("Players without a section"), tables });
+        let grades = overview(&players, contents.graded);
+        if !tables.is_empty() || grades.is_some() {
+            sections.push(Section { name: name.unwrap_or("Players without a section"), grades, tables });
         }
     }
     sections
 }
 
 fn player<'a>(
-    review: &'a Review,
+    contents: &Contents<'a>,
     reviewed: &'a Reviewed,
-    (staves, systems): (&'a Staves, &[Vec<System>]),
+    systems: &[Vec<System>],
     used: &mut BTreeSet<(usize, usize)>,
 ) -> Result<Player<'a>, askama::Error> {
-    let takes = reviewed.takes.iter().map(|shown| take(review, shown, (staves, systems), used)).collect();
+    let Contents { review, graded, rubric, .. } = *contents;
+    let mut exercises: Vec<Exercise<'a>> = Vec::new();
+    let mut place = |id: i64, title: &'a str| match exercises.iter().position(|it| it.id == id) {
+        Some(place) => place,
+        None => {
+            exercises.push(Exercise { id, title, given: None, takes: Vec::new() });
+            exercises.len() - 1
+        }
+    };
+    // Exercises in the order of their latest takes; then those with nothing but a grade.
+    let places: Vec<usize> = reviewed.takes.iter().map(|it| place(it.attempt.exercise, &it.title)).collect();
+    let own: Vec<&Graded> = graded.iter().filter(|it| it.player.id == reviewed.player.id).collect();
+    let graded_places: Vec<usize> = own.iter().map(|it| place(it.exercise.id, &it.exercise.title)).collect();
+    for (shown, place) in reviewed.takes.iter().zip(places) {
+        exercises[place].takes.push(take(contents, shown, systems, used));
+    }
+    for (graded, place) in own.into_iter().zip(graded_places) {
+        exercises[place].given = Some(given(graded, rubric));
+    }
     Ok(Player {
         name: &reviewed.player.name,
         instrument: instrument(reviewed),
         progress: progress(review, reviewed).transpose()?,
-        takes,
+        exercises,
         silent: reviewed.attempts.is_empty(),
     })
 }
@@ -154,17 +198,16 @@ pub(super) fn instrument(reviewed: &Reviewed) -> &str {
 }
 
 fn take<'a>(
-    review: &Review,
+    &Contents { review, staves, .. }: &Contents<'a>,
     shown: &'a Shown,
-    (staves, systems): (&'a Staves, &[Vec<System>]),
+    systems: &[Vec<System>],
     used: &mut BTreeSet<(usize, usize)>,
 ) -> Take<'a> {
     let attempt = &shown.attempt;
     let counts = [attempt.right_pitches, attempt.changed_notes, attempt.full_releases, attempt.entrances];
     let mut take = Take {
-        title: &shown.title,
         date: named(day(attempt.begun_us, &review.zone)),
-        counts: shown.counts,
+        counts_for: and(&shown.counts_for),
         fits: attempt.fits,
         systems: Vec::new(),
         leaves_out: false,

@@ -29,6 +29,7 @@ struct Progress<'a> {
     player: &'a str,
     /// What a row of the table is about.
     when: &'static str,
+    /// None where there is one date only.
     panels: Vec<Panel>,
     rows: Vec<Row>,
 }
@@ -81,7 +82,7 @@ pub(super) fn progress(review: &Review, reviewed: &Reviewed) -> Option<Result<St
     }
     let length = days_between(step(first), step(last));
     let panel = |(place, (name, _)): (usize, Series)| panel(name, place, &counts, (step(first), length));
-    let panels = SERIES.into_iter().enumerate().map(panel).collect();
+    let panels = if length > 0 { SERIES.into_iter().enumerate().map(panel).collect() } else { Vec::new() };
     let row = |(date, counts): (&Date, &[Count; 2])| Row { date: named(*date), cells: counts.map(cell).into() };
     let rows = counts.iter().map(row).collect();
     let when = if is_short { "Day" } else { "Week of" };
@@ -101,21 +102,20 @@ fn cell(count: Count) -> String {
 
 fn panel(name: &'static str, place: usize, counts: &BTreeMap<Date, [Count; 2]>, (first, length): (Date, i32)) -> Panel {
     let inset = 14.0;
-    let x = |date: Date| match length {
-        0 => LEFT + WIDTH / 2.0,
-        _ => LEFT + inset + (WIDTH - 2.0 * inset) * f64::from(days_between(first, date)) / f64::from(length),
-    };
+    let x =
+        |date: Date| LEFT + inset + (WIDTH - 2.0 * inset) * f64::from(days_between(first, date)) / f64::from(length);
     let y = |share: f64| TOP + HEIGHT * (1.0 - share);
     let met = || counts.iter().map(|(date, counts)| (*date, counts[place])).filter(|(_, count)| count.of > 0);
     let points: Vec<Point> = met()
         .map(|(date, count)| {
             let (low, high) = wilson(count);
+            let share = count.good as f64 / count.of as f64;
             let text = |number: f64| format!("{number:.1}");
             Point {
                 x: text(x(date)),
-                y: text(y(count.good as f64 / count.of as f64)),
+                y: text(y(share)),
                 of: count.of,
-                of_y: text(y(high) - 4.0),
+                of_y: text(y(high).min(y(share) - 6.0) - 4.0),
                 low: text(y(low)),
                 high: text(y(high)),
             }

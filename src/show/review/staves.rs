@@ -40,7 +40,9 @@ pub fn engrave(review: &Review, paper: Paper) -> Staves {
         Err(error) => return Staves::missing(review, &error.to_string()),
     };
     let score = |(place, (part, instrument)): (usize, &(Arc<Part>, Option<&Instrument>))| {
-        let marked = MarkedPart { instrument: *instrument, prefix: prefix(place), ..MarkedPart::new(part) };
+        // A tempo's note would embed a font in every picture, and nobody looks for it here.
+        let part = Part { tempo_given: false, ..part.as_ref().clone() };
+        let marked = MarkedPart { instrument: *instrument, prefix: prefix(place), ..MarkedPart::new(&part) };
         musicxml(None, &[marked]).map(|text| vec![text]).map_err(|error| error.to_string())
     };
     let mut staves: Vec<Result<Vec<String>, String>> = review.parts.iter().enumerate().map(score).collect();

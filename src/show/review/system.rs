@@ -27,20 +27,14 @@ pub(super) struct System {
     pub(super) heads: Vec<Head>,
     /// Left edges of all that begins or closes something: notes, rests, barlines; from left to right.
     pub(super) stops: Vec<f64>,
-    /// The picture, to be put into a page once, and without the fonts in it.
+    /// The picture, to be put into a page once.
     pub(super) picture: String,
-    /// The fonts that its words of notes need, the same in all systems.
-    pub(super) font: Option<String>,
 }
-
-/// Begins the style that embeds a font.
-const FONT: &str = "<style type=\"text/css\">@font-face";
 
 impl System {
     /// Reads a system; `None` where the picture is not as our engraver makes it. `prefix` stands before the identifiers.
     pub(super) fn read(svg: &str, prefix: &str) -> Option<System> {
-        let (picture, font) = without_font(svg);
-        let document = Document::parse(&picture).ok()?;
+        let document = Document::parse(svg).ok()?;
         let outer = document.root_element();
         let [_, _, width, height] = numbers(outer.attribute("viewBox")?)[..] else { return None };
         let inner = outer.children().find(|node| node.has_tag_name("svg") || node.tag_name().name() == "svg")?;
@@ -49,7 +43,7 @@ impl System {
         let (left, top) = translation(margin)?;
         let scale = width / inner_width;
         let (x, y) = (|x: f64| (x + left) * scale, |y: f64| (y + top) * scale);
-        let mut system = System { width, height, font, ..System::default() };
+        let mut system = System { width, height, ..System::default() };
         let mut lines: Vec<f64> = Vec::new();
         for node in margin.descendants() {
             let is = |class: &str| node.attribute("class") == Some(class);
@@ -80,7 +74,7 @@ impl System {
         system.space = lines.windows(2).map(|pair| pair[1] - pair[0]).next()?;
         system.heads.iter_mut().for_each(|head| head.width *= system.space);
         system.stops.sort_by(f64::total_cmp);
-        system.picture = sized(&picture, width, height)?;
+        system.picture = sized(svg, width, height)?;
         Some(system)
     }
 
@@ -115,19 +109,6 @@ fn translation(node: Node<'_, '_>) -> Option<(f64, f64)> {
 fn numbers(text: &str) -> Vec<f64> {
     let pieces = text.split(|letter: char| !(letter.is_ascii_digit() || "+-.".contains(letter)));
     pieces.filter_map(|piece| piece.parse().ok()).collect()
-}
-
-/// The picture, and the fonts that were in it.
-fn without_font(svg: &str) -> (String, Option<String>) {
-    const END: &str = "</style>";
-    let found = svg.find(FONT).and_then(|begin| Some((begin, begin + svg[begin..].find(END)? + END.len())));
-    match found {
-        None => (svg.to_owned(), None),
-        Some((begin, end)) => {
-            let inside = svg[begin..end].trim_start_matches("<style type=\"text/css\">").trim_end_matches(END);
-            ([&svg[..begin], &svg[end..]].concat(), Some(inside.to_owned()))
-        }
-    }
 }
 
 /// Its size in its own units instead of millimetres, as whoever shows it says how large it is.

@@ -102,9 +102,9 @@ fn concert(reviewed: &Reviewed, practice: &Practice, written: &str) -> (Key, Opt
     (Key { order: (i64::from(concert.letter.step()), i64::from(concert.alter)), name: named(concert) }, reader)
 }
 
-/// How surely something is missing: the highest share that the count speaks for, the lowest first.
+/// How surely something is missing: the highest share that the count speaks for, the lowest first; nothing met last.
 fn need(count: Count) -> f64 {
-    wilson(count).1
+    if count.of == 0 { f64::INFINITY } else { wilson(count).1 }
 }
 
 fn table(

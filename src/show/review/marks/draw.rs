@@ -98,7 +98,7 @@ fn over(system: &System, placed: &[Placed<'_>], take: i64) -> Overlay {
     let room = |lanes: &Lanes, line: f64, first: f64| {
         if lanes.count() == 0 { 0.0 } else { first + lanes.count() as f64 * line }
     };
-    Overlay { above: room(&above, LINE, ABOVE), below: room(&below, TIME_LINE, 4.0), body }
+    Overlay { above: room(&above, LINE, ABOVE), below: room(&below, TIME_LINE, 12.0), body }
 }
 
 fn width(label: &str) -> f64 {

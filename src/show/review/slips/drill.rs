@@ -15,10 +15,10 @@ pub(super) fn name(next: &Next<'_>, part: Option<&Part>) -> String {
     match next.task {
         Task::ChangedNote => format!("the drill for {}", letters(&next.flags)),
         Task::Hold | Task::LetGo => match next.flags.iter().find_map(|flag| release(flag, part?)) {
-            Some(release) => format!("the hold drill: {release}"),
+            Some(release) => format!("the hold drill, {release}"),
             None => "the hold drill".into(),
         },
-        Task::FullValue => "the hold drill: every note lasts until the next one".into(),
+        Task::FullValue => "the hold drill, every note lasts until the next one".into(),
         _ => format!("{}, slowly, four times without stopping; then as fast as it is printed", measures(next)),
     }
 }
@@ -28,7 +28,7 @@ fn release(flag: &Flag, part: &Part) -> Option<String> {
     let note = part.notes.get(flag.index)?;
     let release = count(part).1.into_iter().find(|release| release.note == flag.index)?;
     let on = release.on.map_or_else(|| "held to the very end".into(), |(_, count)| format!("let go on {count}"));
-    Some(format!("{}, {on}", value_name(note.duration)))
+    Some(format!("a {} {on}", value_name(note.duration)))
 }
 
 /// The command that makes it, for an instrument that is known.
