@@ -2,7 +2,7 @@
 //! Binding 1.2"; read in the copy of imsjapan/imsjapan.github.io, `or12.html`, and in LongsightGroup/oneroster,
 //! `src/one-roster-csv-gradebook-schema.ts`).
 
-#![allow(clippy::unwrap_used)] // a test that cannot go on fails
+#![allow(clippy::unwrap_used, clippy::expect_used)] // a test that cannot go on fails
 
 #[path = "support/numbers.rs"]
 mod numbers;

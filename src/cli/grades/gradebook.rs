@@ -6,6 +6,7 @@ use crate::grade::{Graded, Rubric};
 use crate::session::{make_folder, write_private};
 use crate::show::gradebook::{Gradebook, gradebook};
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::path::Path;
 
 /// What a settings file looks like, for whoever has none yet.
@@ -40,9 +41,8 @@ pub(super) fn hand_in(
     let to = Gradebook::parse(&text).map_err(|error| wrong(error.to_string()))?;
     let mut hashes = BTreeMap::new();
     for graded in graded {
-        let id = graded.exercise.id;
-        if !hashes.contains_key(&id) {
-            hashes.insert(id, book.exercise_hash(id)?.unwrap_or_default());
+        if let Entry::Vacant(unknown) = hashes.entry(graded.exercise.id) {
+            unknown.insert(book.exercise_hash(graded.exercise.id)?.unwrap_or_default());
         }
     }
     let filled = gradebook(graded, rubric, &to, &hashes, due)

@@ -3,14 +3,15 @@
 use super::super::dates::stamp;
 use super::{row_words, total_words};
 use crate::grade::{Graded, Measure, Outcome, Retake, Rounding, Rubric, TakesCount, Total};
+use crate::plain::escaped;
 use serde_json::{Value, json};
 
 /// JSON, one object: the rubric and a list of grades. What is not known is null.
 pub fn grades_json(graded: &[Graded], rubric: &Rubric) -> serde_json::Result<Vec<u8>> {
     let grades: Vec<Value> = graded.iter().map(|graded| of_player(graded, rubric)).collect();
-    let mut text = serde_json::to_vec_pretty(&json!({ "rubric": of_rubric(rubric), "grades": grades }))?;
-    text.push(b'\n');
-    Ok(text)
+    let mut text = serde_json::to_string_pretty(&json!({ "rubric": of_rubric(rubric), "grades": grades }))?;
+    text.push('\n');
+    Ok(escaped(&text).into_owned().into_bytes())
 }
 
 fn of_rubric(rubric: &Rubric) -> Value {
