@@ -76,8 +76,8 @@ RUNS = {
     "grades": [(["--book", "band.db"], {0}),
                (["--book", "band.db", "--format", "csv", "-o", "grades.csv"], {0}),
                (["--book", "band.db", "--format", "json", "-o", "grades.json"], {0}),
-               (["--book", "band.db", "--format", "oneroster", "--gradebook", "../plain/gradebook.toml", "-o", "gradebook"], {0, 1})],
-    "mark": [(["--book", "band.db", "--exercise", "Lantern Walk", "--player", "Ada", "tone=3"], {0, 1})],
+               (["--book", "band.db", "--format", "oneroster", "--gradebook", "../plain/gradebook.toml", "-o", "gradebook"], {0})],
+    "mark": [(["--book", "band.db", "--exercise", "Lantern Walk", "--player", "Ada", "tone=3"], {0})],
     "plan": [(["--book", "band.db"], {0}), (["--book", "band.db", "-o", "plan.html"], {0}),
              (["--book", "band.db", "-o", "plan.json"], {0})],
 }
