@@ -12,6 +12,7 @@ pub mod grade;
 pub mod instrument;
 pub mod judge;
 pub mod listen;
+mod plain;
 pub mod prepare;
 pub mod read;
 pub mod session;

@@ -55,7 +55,7 @@ fn a_roster_is_shown_first_and_entered_when_told() {
     let (status, out, _) = output(folder, &[&ROSTER[..], &["--yes"]].concat());
     assert_eq!(status, 0);
     assert!(out.contains("instrument is oboe here and flute in the book; the book's"), "{out}");
-    assert!(out.contains("0 players entered; 2 known already."), "{out}");
+    assert!(out.contains("0 players entered; 2 known already, 2 of them changed."), "{out}");
     let found = players(folder);
     assert_eq!(
         (&found["players"][0]["instrument"], &found["players"][1]["instrument"]),

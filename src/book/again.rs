@@ -1,22 +1,36 @@
 //! All takes judged again, on all processors: with the engine of today, or at another level.
+//!
+//! This thread reads takes and writes findings, the others judge: while they judge some, the next are read and those
+//! before are written. So never more than three times [`AT_A_TIME`] takes are in memory, however many there are.
 
 use super::parts::{Parts, judge};
 use super::{Book, BookError, TakeStart};
 use crate::exercise::Part;
 use crate::judge::{FlagKind, Grid, Level, Report};
 use crate::listen::take::read_take;
+use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// What came of judging again.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Again {
     /// How many takes were judged.
     pub takes: usize,
-    /// Takes whose findings are others now.
-    pub differences: Vec<Difference>,
+    /// Of them, those whose findings are others now.
+    pub different: usize,
     /// Takes that could not be judged; they stay as they are.
-    pub troubles: Vec<NotJudged>,
+    pub not_judged: usize,
+}
+
+/// What is told while takes are judged again, by their numbers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Judging {
+    /// So many of so many are done.
+    Done(usize, usize),
+    /// The findings of a take are others now.
+    Different(Difference),
+    /// A take could not be judged.
+    NotJudged(NotJudged),
 }
 
 /// A take that could not be judged.
@@ -47,8 +61,8 @@ pub struct Difference {
     pub new: Vec<String>,
 }
 
-/// So many takes are in memory at a time.
-const AT_A_TIME: usize = 512;
+/// So many takes are read, judged and written together.
+const AT_A_TIME: usize = 256;
 
 /// A take to be judged.
 struct Job {
@@ -59,56 +73,98 @@ struct Job {
     part: Result<Arc<Part>, String>,
 }
 
+/// A take that was judged, or why it could not be.
+struct Judged {
+    take: i64,
+    level: Level,
+    report: Result<(Arc<Part>, Report), String>,
+}
+
 /// A finding as it is compared, and as it is read.
 type Found = (bool, usize, String, String);
 
 impl Book {
-    /// Judges all finished takes again and lists what is different; `write`: the book takes over the new findings,
-    /// and the level, if one is given. `progress` is told how many of how many are done.
+    /// Judges all finished takes again and tells what is different; `write`: the book takes over the new findings,
+    /// and the level, if one is given.
     pub fn judge_again(
         &mut self,
         level: Option<Level>,
         write: bool,
-        progress: &mut dyn FnMut(usize, usize),
+        tell: &mut dyn FnMut(Judging),
     ) -> Result<Again, BookError> {
-        let ids: Vec<i64> = self.with(|sql| {
-            let mut query = sql.prepare("SELECT id FROM take WHERE record IS NOT NULL ORDER BY id")?;
-            let rows = query.query_map([], |row| row.get(0))?;
-            Ok(rows.collect::<rusqlite::Result<_>>()?)
+        let of = self.with(|sql| {
+            let finished = "SELECT (SELECT count(*) FROM take) - (SELECT count(*) FROM take WHERE record IS NULL)";
+            Ok(sql.query_row(finished, [], |row| row.get::<_, i64>(0))?)
         })?;
-        let mut parts = Parts::default();
+        let of = usize::try_from(of).unwrap_or(0);
         let mut again = Again::default();
-        for (number, ids_now) in ids.chunks(AT_A_TIME).enumerate() {
-            let mut jobs = Vec::with_capacity(ids_now.len());
-            for &take in ids_now {
-                // One that was thrown away meanwhile is not missed.
-                let Some(kept) = self.take(take)? else { continue };
-                let Some(record) = kept.record else { continue };
-                let part = parts.of(&kept.start, || self.exercise_content(kept.start.exercise))?;
-                let level = level.unwrap_or(kept.start.level);
-                jobs.push(Job { take, start: kept.start, level, record, part });
+        std::thread::scope(|scope| {
+            let (give, jobs) = bounded(AT_A_TIME);
+            let (hand_back, judged) = unbounded();
+            for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
+                let (jobs, hand_back) = (jobs.clone(), hand_back.clone());
+                scope.spawn(move || work(&jobs, &hand_back));
             }
-            let reports = judged(&jobs);
-            let mut written = Vec::new();
-            for (job, report) in jobs.iter().zip(&reports) {
-                match (&job.part, report) {
-                    (Ok(part), Ok(report)) => {
-                        again.takes += 1;
-                        again.differences.extend(self.difference(job.take, report)?);
-                        written.push((job.take, job.level, &**part, report));
-                    }
-                    (Err(trouble), _) | (_, Err(trouble)) => {
-                        let (player, title, begun_us) = self.title(job.take)?;
-                        again.troubles.push(NotJudged { player, title, begun_us, because: trouble.clone() });
-                    }
+            drop((jobs, hand_back));
+            let (mut parts, mut last, mut under_way) = (Parts::default(), i64::MIN, 0);
+            loop {
+                let next = self.jobs(last, level, &mut parts)?;
+                last = next.last().map_or(last, |job| job.take);
+                // A judge that stopped by a panic gives nothing back; the scope hands the panic on.
+                let mut done: Vec<Judged> = judged.iter().take(under_way).collect();
+                under_way = next.len();
+                for job in next {
+                    let _ = give.send(job);
+                }
+                done.sort_by_key(|judged| judged.take);
+                self.settle(&done, write, &mut again, tell)?;
+                if !done.is_empty() {
+                    tell(Judging::Done(of.min(again.takes + again.not_judged), of));
+                }
+                if under_way == 0 {
+                    return Ok(again);
                 }
             }
-            if write {
-                self.judged_again(&written)?;
-            }
-            progress(ids.len().min((number + 1) * AT_A_TIME), ids.len());
+        })
+    }
+
+    /// The next takes after one, by their numbers.
+    fn jobs(&mut self, last: i64, level: Option<Level>, parts: &mut Parts) -> Result<Vec<Job>, BookError> {
+        let mut jobs = Vec::with_capacity(AT_A_TIME);
+        for (take, start, record) in self.finished_after(last, AT_A_TIME)? {
+            let part = parts.of(&start, || self.exercise_content(start.exercise))?;
+            jobs.push(Job { take, level: level.unwrap_or(start.level), start, record, part });
         }
-        Ok(again)
+        Ok(jobs)
+    }
+
+    /// Compares, tells and writes.
+    fn settle(
+        &mut self,
+        done: &[Judged],
+        write: bool,
+        again: &mut Again,
+        tell: &mut dyn FnMut(Judging),
+    ) -> Result<(), BookError> {
+        let mut written = Vec::new();
+        for judged in done {
+            match &judged.report {
+                Ok((part, report)) => {
+                    again.takes += 1;
+                    if let Some(difference) = self.difference(judged.take, report)? {
+                        again.different += 1;
+                        tell(Judging::Different(difference));
+                    }
+                    written.push((judged.take, judged.level, &**part, report));
+                }
+                Err(trouble) => {
+                    again.not_judged += 1;
+                    let (player, title, begun_us) = self.title(judged.take)?;
+                    tell(Judging::NotJudged(NotJudged { player, title, begun_us, because: trouble.clone() }));
+                }
+            }
+        }
+        if write { self.judged_again(&written) } else { Ok(()) }
     }
 
     fn title(&mut self, take: i64) -> Result<(String, String, i64), BookError> {
@@ -165,31 +221,20 @@ fn place(measure: &str, beat: f64, written: &str, kind: &str, counts: bool) -> S
     format!("m{measure} b{beat} {written} {kind}{close}")
 }
 
-/// The reports of the jobs, in their order.
-fn judged(jobs: &[Job]) -> Vec<Result<Report, String>> {
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut done = Vec::new();
-        loop {
-            let place = next.fetch_add(1, Ordering::Relaxed);
-            let Some(job) = jobs.get(place) else { return done };
-            done.push((place, report(job)));
+/// Judges until there is nothing more to judge.
+fn work(jobs: &Receiver<Job>, hand_back: &Sender<Judged>) {
+    for job in jobs {
+        let Job { take, level, .. } = job;
+        let judged = Judged { take, level, report: report(&job) };
+        if hand_back.send(judged).is_err() {
+            return;
         }
-    };
-    let threads = std::thread::available_parallelism().map_or(1, usize::from).min(jobs.len().max(1));
-    let mut all = std::thread::scope(|scope| {
-        let workers: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        let done =
-            workers.into_iter().map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        done.flatten().collect::<Vec<_>>()
-    });
-    all.sort_by_key(|(place, _)| *place);
-    all.into_iter().map(|(_, report)| report).collect()
+    }
 }
 
-fn report(job: &Job) -> Result<Report, String> {
+fn report(job: &Job) -> Result<(Arc<Part>, Report), String> {
     let part = job.part.as_ref().map_err(Clone::clone)?;
     let record = read_take(&job.record).map_err(|problem| problem.to_string())?;
     let grid = record.start.map(|start| Grid::new(start, record.tempo.clone()));
-    Ok(judge(part, &job.start, job.level, grid, &record.inputs, record.end))
+    Ok((Arc::clone(part), judge(part, &job.start, job.level, grid, &record.inputs, record.end)))
 }

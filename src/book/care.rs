@@ -109,7 +109,12 @@ impl Book {
         // What a backup that was stopped has left.
         let _ = std::fs::remove_file(&aside);
         super::file::private(&aside).map_err(|problem| problem.of(to))?;
-        let done = self.with(|sql| copy(sql, &aside)).and_then(|()| {
+        // What the disk says is about the copy, what is damaged is the book.
+        let blamed = |problem: BookProblem| {
+            let blamed = if problem.is_machine() { to.to_owned() } else { self.path.clone() };
+            problem.of(&blamed)
+        };
+        let done = copy(&self.sql, &aside).map_err(blamed).and_then(|()| {
             let moved =
                 std::fs::File::open(&aside).and_then(|file| file.sync_all()).and_then(|()| std::fs::rename(&aside, to));
             moved.map_err(|error| BookProblem::from(error).of(to))

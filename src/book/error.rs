@@ -37,6 +37,9 @@ pub enum BookProblem {
     /// No room on the disk.
     #[error("the disk is full: make room, then go on; what was in the book before is safe")]
     Full,
+    /// The disk fails, or is gone.
+    #[error("the disk cannot be read or written ({0}): look whether it is full or was unplugged, then go on")]
+    Disk(String),
     /// Somebody else writes for longer than anybody should.
     #[error("another program is writing in the book; wait until it is done and try again")]
     Busy,
@@ -65,7 +68,8 @@ impl BookProblem {
 
     /// Whether the machine, not the input, is at fault.
     pub fn is_machine(&self) -> bool {
-        matches!(self, BookProblem::ReadOnly | BookProblem::Full | BookProblem::Busy | BookProblem::Machine(_))
+        use BookProblem::{Busy, Disk, Full, Machine, ReadOnly};
+        matches!(self, ReadOnly | Full | Disk(_) | Busy | Machine(_))
     }
 }
 
@@ -81,12 +85,17 @@ impl From<std::io::Error> for BookProblem {
 
 impl From<rusqlite::Error> for BookProblem {
     fn from(error: rusqlite::Error) -> BookProblem {
-        use rusqlite::ErrorCode;
+        use rusqlite::{ErrorCode, ffi};
+        // SQLite, "Result and Error Codes", SQLITE_IOERR_SHMSIZE: the disk has no room for the file beside the book.
+        if error.sqlite_error().is_some_and(|error| error.extended_code == ffi::SQLITE_IOERR_SHMSIZE) {
+            return BookProblem::Full;
+        }
         match error.sqlite_error_code() {
             Some(ErrorCode::NotADatabase) => BookProblem::NoBook,
             Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen) => BookProblem::ReadOnly,
             Some(ErrorCode::DiskFull) => BookProblem::Full,
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => BookProblem::Busy,
+            Some(ErrorCode::SystemIoFailure) => BookProblem::Disk(error.to_string()),
             Some(ErrorCode::DatabaseCorrupt) => BookProblem::Damaged(error.to_string()),
             _ => BookProblem::Sql(error),
         }

@@ -31,6 +31,10 @@ impl Book {
 
     /// Opens a book, or begins one.
     pub fn open_or_begin(path: &Path) -> Result<Book, BookError> {
+        // Asked before it is opened: a pipe would wait for a reader.
+        if path.exists() && !path.is_file() {
+            return Err(BookProblem::NoBook.of(path));
+        }
         private(path).map_err(|problem| problem.of(path))?;
         Book::at(path)
     }

@@ -20,7 +20,8 @@ mod takes;
 mod tally;
 mod unfinished;
 
-pub use again::{Again, Difference, NotJudged};
+pub use crate::plain::plain;
+pub use again::{Again, Difference, Judging, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;
@@ -29,7 +30,7 @@ pub use file::{Book, Listening};
 pub use keeping::{Keeping, now_us};
 pub use marks::Mark;
 pub use parts::{Parts, judge};
-pub use players::{Entry, Player, plain};
+pub use players::{Entry, Player};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
 pub use roster::{Changes, Fate, Roster};
 pub use takes::{KeptTake, TakeStart, Unfinished};

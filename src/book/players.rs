@@ -1,6 +1,7 @@
 //! Players: a name or an alias, and what is known of them.
 
 use super::{Book, BookError, BookProblem, Changes};
+use crate::plain::plain;
 use rusqlite::{OptionalExtension, Row, Transaction, TransactionBehavior, params};
 
 /// A player as the book knows them.
@@ -33,17 +34,6 @@ pub struct Entry {
     pub level: Option<String>,
     /// The school's own id.
     pub outside_id: Option<String>,
-}
-
-/// A name as it is kept and shown: no control signs (a terminal would obey them), no signs that turn the direction of
-/// writing, one space between words.
-pub fn plain(name: &str) -> String {
-    let hidden = |letter: char| {
-        letter.is_control()
-            || matches!(letter, '\u{200B}' | '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FEFF}')
-    };
-    let spaced: String = name.chars().map(|letter| if hidden(letter) { ' ' } else { letter }).collect();
-    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 const COLUMNS: &str = "id, name, instrument, section, level, outside_id";

@@ -5,7 +5,7 @@ pub(super) const APPLICATION: i32 = 0x5257_424B;
 
 /// What brings a book from one version to the next; `PRAGMA user_version` counts those that were done. Never changed
 /// once released: a new version is a new line.
-pub(super) const MIGRATIONS: [&str; 1] = [VERSION_1];
+pub(super) const MIGRATIONS: [&str; 2] = [VERSION_1, READ_WITHOUT_RECORDS];
 
 const VERSION_1: &str = "
 CREATE TABLE player (
@@ -100,4 +100,15 @@ CREATE TABLE mark (
     marked_us INTEGER NOT NULL,
     PRIMARY KEY (player, exercise, row)
 ) STRICT, WITHOUT ROWID;
+";
+
+/// A row of `take` has its record in the middle, some ten kilobytes on pages of their own: whoever reads what stands behind
+/// it reads the whole file. So what reviews ask of finished takes stands in an index too, in the order in which they
+/// want it, and the few takes that are not finished in another.
+const READ_WITHOUT_RECORDS: &str = "
+CREATE INDEX take_in_numbers ON take (
+    player, begun_us, id, exercise, instrument, level, fits, notes, right_pitches, right_pitches_of, changed, changed_of,
+    releases, releases_of, entrances, entrances_of, extra, restarts, close, engine
+) WHERE engine IS NOT NULL;
+CREATE INDEX take_unfinished ON take (id) WHERE record IS NULL;
 ";

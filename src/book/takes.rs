@@ -117,7 +117,7 @@ impl Book {
             let transaction = sql.transaction()?;
             transaction.execute("UPDATE take SET record = ?2 WHERE id = ?1", params![take, file])?;
             transaction.execute("DELETE FROM arrival WHERE take = ?1", [take])?;
-            write_report(&transaction, take, part, report)?;
+            write_report(&transaction, take, start.level, part, report)?;
             Ok(transaction.commit()?)
         })
     }
@@ -127,9 +127,7 @@ impl Book {
         self.with(|sql| {
             let transaction = sql.transaction()?;
             for (take, level, part, report) in judged {
-                let mut set = transaction.prepare_cached("UPDATE take SET level = ?2 WHERE id = ?1")?;
-                set.execute(params![take, name(*level)])?;
-                write_report(&transaction, *take, part, report)?;
+                write_report(&transaction, *take, *level, part, report)?;
             }
             Ok(transaction.commit()?)
         })
@@ -167,6 +165,21 @@ impl Book {
         })
     }
 
+    /// The finished takes with a number above that, by their numbers, at most so many: how each was begun, and its record.
+    pub(super) fn finished_after(
+        &mut self,
+        last: i64,
+        most: usize,
+    ) -> Result<Vec<(i64, TakeStart, Vec<u8>)>, BookError> {
+        self.with(|sql| {
+            let mut query = sql.prepare_cached(&format!(
+                "SELECT take.id, {START}, record FROM take WHERE id > ?1 AND record IS NOT NULL ORDER BY id LIMIT ?2"
+            ))?;
+            let rows = query.query_map(params![last, most], |row| Ok((row.get(0)?, start(row, 1)?, row.get(11)?)))?;
+            Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
+    }
+
     /// A take.
     pub fn take(&mut self, take: i64) -> Result<Option<KeptTake>, BookError> {
         self.with(|sql| {
@@ -201,7 +214,13 @@ fn start(row: &Row, first: usize) -> rusqlite::Result<TakeStart> {
     })
 }
 
-fn write_report(transaction: &Transaction, take: i64, part: &Part, report: &Report) -> Result<(), BookProblem> {
+fn write_report(
+    transaction: &Transaction,
+    take: i64,
+    level: Level,
+    part: &Part,
+    report: &Report,
+) -> Result<(), BookProblem> {
     let totals = &report.totals;
     let [pitches, changed, releases, entrances] =
         [totals.right_pitches, totals.changed_notes, totals.full_releases, totals.entrances];
@@ -210,7 +229,7 @@ fn write_report(transaction: &Transaction, take: i64, part: &Part, report: &Repo
         .prepare_cached(
             "UPDATE take SET engine = ?2, fits = ?3, notes = ?4, right_pitches = ?5, right_pitches_of = ?6, changed = ?7,
                  changed_of = ?8, releases = ?9, releases_of = ?10, entrances = ?11, entrances_of = ?12, extra = ?13,
-                 restarts = ?14, close = ?15
+                 restarts = ?14, close = ?15, level = ?16
              WHERE id = ?1",
         )?
         .execute(params![
@@ -228,7 +247,8 @@ fn write_report(transaction: &Transaction, take: i64, part: &Part, report: &Repo
             entrances.of,
             totals.extra,
             totals.restarts,
-            totals.close
+            totals.close,
+            name(level)
         ])?;
     transaction.prepare_cached("DELETE FROM flag WHERE take = ?1")?.execute([take])?;
     transaction.prepare_cached("DELETE FROM tally WHERE take = ?1")?.execute([take])?;

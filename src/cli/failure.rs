@@ -1,5 +1,6 @@
 //! How a command ends that could not do what it was asked.
 
+use crate::plain::harmless;
 use std::fmt::Display;
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -32,7 +33,7 @@ impl Failure {
             Failure::PipeClosed => return ExitCode::SUCCESS,
         };
         // Nothing is left to do if even stderr is gone.
-        let _ = writeln!(io::stderr(), "restward: {message}");
+        let _ = writeln!(io::stderr(), "restward: {}", harmless(&message));
         ExitCode::from(status)
     }
 }

@@ -4,6 +4,7 @@ use super::Failure;
 use crate::exercise::{Exercise, Part, PartName};
 use crate::instrument::{Instrument, catalogue};
 use crate::judge::Sends;
+use crate::plain::plain;
 use crate::read::Choice;
 use crate::session::LanePlan;
 use crate::theory::Transposition;
@@ -59,5 +60,5 @@ pub(super) fn recognised(name: &PartName, printed: Option<Transposition>) -> Opt
 
 /// A lane of a session.
 pub(super) fn lane(player: &str, port: &str, part: Part, instrument: Option<Instrument>, sends: Sends) -> LanePlan {
-    LanePlan { player: player.into(), port: port.into(), part: Arc::new(part), instrument, sends, delay: None }
+    LanePlan { player: plain(player), port: port.into(), part: Arc::new(part), instrument, sends, delay: None }
 }

@@ -24,8 +24,11 @@ mod sheet;
 mod stage;
 mod write;
 
+use crate::plain::harmless;
 use clap::{Parser, Subcommand};
 use failure::Failure;
+use std::borrow::Cow;
+use std::io::{self, Write};
 use std::process::ExitCode;
 
 /// What every command returns.
@@ -60,9 +63,26 @@ enum Command {
     Clean(clean::Arguments),
 }
 
+/// What clap says: help on stdout, a wrong usage on stderr. It repeats what was typed, or what a pattern of file names became.
+fn not_understood(error: &clap::Error) -> ExitCode {
+    let text = error.render().to_string();
+    match harmless(&text) {
+        Cow::Borrowed(_) => error.exit(),
+        Cow::Owned(text) => {
+            // Nothing is left to do if even stderr is gone.
+            let _ = write!(io::stderr(), "{text}");
+            ExitCode::from(2)
+        }
+    }
+}
+
 /// Runs the program: 0 done, 1 bad input or a refused request, 2 usage, 3 the machine.
 pub fn run() -> ExitCode {
-    let outcome = match Arguments::parse().command {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => return not_understood(&error),
+    };
+    let outcome = match arguments.command {
         Command::Demo(arguments) => demo::run(arguments),
         Command::Ports(arguments) => ports::run(arguments),
         Command::Changed(arguments) => changed::run(arguments),

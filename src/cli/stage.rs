@@ -2,6 +2,7 @@
 
 use super::Failure;
 use crate::listen::{MidiSink, MidiSource};
+use crate::plain::harmless;
 use crate::session::{
     Click, Command, Keeper, Keys, LanePlan, Outcome, Plan, Session, Stage, Told, end_on_signal, write_private,
 };
@@ -89,7 +90,10 @@ fn write(
         }
         Report::Jsonl => {
             // What is said to people must not stand among the lines for programs.
-            setting.opening.iter().try_for_each(|sentence| writeln!(io::stderr(), "restward: {sentence}"))?;
+            setting
+                .opening
+                .iter()
+                .try_for_each(|sentence| writeln!(io::stderr(), "restward: {}", harmless(sentence)))?;
             let players = plan.lanes.iter().map(|lane| lane.player.clone()).collect();
             let mut stream = Stream::new(io::stdout(), players);
             told.iter().try_for_each(|told| stream.tell(&told))

@@ -24,6 +24,8 @@ pub struct Engine {
     remarked: bool,
     /// When the last note was struck or ended.
     last_event: Option<Micros>,
+    /// When time alone decides something next, until something is heard or decided; the inner `None`: never.
+    due: Option<Option<Micros>>,
     /// The stream time up to which everything is decided.
     now: Micros,
     events: Vec<NoteEvent>,
@@ -70,6 +72,7 @@ impl Engine {
             live: Live::new(Arc::clone(&part), &settings),
             remarked: false,
             last_event: None,
+            due: None,
             now: Micros::default(),
             events: Vec::new(),
             part,
@@ -94,9 +97,7 @@ impl Engine {
     /// Decides what time alone makes certain, up to `now`.
     pub fn advance(&mut self, now: Micros) {
         loop {
-            let own = best_of(&self.ears).and_then(|ear| self.live.next_deadline(ear.trellis.heard()));
-            let own = own.map(not_before);
-            let next = match (self.cleaner.next_deadline(), own) {
+            let next = match (self.cleaner.next_deadline(), self.own_deadline()) {
                 (Some(cleaner), Some(own)) => Some(cleaner.min(own)),
                 (cleaner, own) => cleaner.or(own),
             };
@@ -108,11 +109,20 @@ impl Engine {
             self.take_in(&mut events, at);
             self.events = events;
             let struck = self.cleaner.is_struck();
+            self.due = None;
             if let Some(ear) = best_of(&self.ears) {
                 self.live.time_passed(&ear.line, ear.trellis.heard(), struck, at.seconds());
             }
         }
         self.now = self.now.max(now);
+    }
+
+    /// When time alone decides something next that has been heard. Breath data come by the hundred a second and move
+    /// nothing, so it is worked out once for all of them.
+    fn own_deadline(&mut self) -> Option<Micros> {
+        let (ears, live) = (&self.ears, &self.live);
+        let work_out = || best_of(ears).and_then(|ear| live.next_deadline(ear.trellis.heard())).map(not_before);
+        *self.due.get_or_insert_with(work_out)
     }
 
     /// The decisions since the last call, in order.
@@ -202,6 +212,7 @@ impl Engine {
 
     fn take_in(&mut self, events: &mut Vec<NoteEvent>, now: Micros) {
         for event in events.drain(..) {
+            self.due = None;
             match event {
                 NoteEvent::On { id, at, midi, .. } => {
                     self.last_event = Some(at);

@@ -9,6 +9,7 @@
 use super::packet::{Cutter, Kind, Packet, Stamps};
 use super::{Input, MidiSink, MidiSource, PortError, Timed, What, choose, port_stem};
 use crate::exercise::Micros;
+use crate::plain::harmless;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
 use midir::{MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
 use std::mem::ManuallyDrop;
@@ -90,7 +91,7 @@ fn client() -> Result<MidiInput, PortError> {
 /// Names of all ports of one direction; a port that vanishes meanwhile is left out.
 fn names<T: MidiIO>(system: &T) -> Vec<(String, T::Port)> {
     let ports = system.ports().into_iter();
-    ports.filter_map(|port| system.port_name(&port).ok().map(|name| (name, port))).collect()
+    ports.filter_map(|port| system.port_name(&port).ok().map(|name| (harmless(&name).into_owned(), port))).collect()
 }
 
 /// One lane and its connection.

@@ -56,30 +56,32 @@ pub(super) fn sections(
     instrument: Option<&Instrument>,
     family: &[Key],
 ) -> Vec<KeySection> {
-    let mut sections: Vec<KeySection> = Vec::new();
-    for (place, measure) in part.measures.iter().enumerate() {
-        if sections.last().is_none_or(|section| section.written != measure.key) {
-            let concert = concert.get(place).copied().unwrap_or_else(|| transposition.key_to_concert(measure.key));
-            sections.push(section(part, place, (transposition, concert), instrument, family));
-        }
+    let keys: Vec<Key> = part.measures.iter().map(|measure| measure.key).collect();
+    let starts: Vec<usize> = (0..keys.len()).filter(|&place| place == 0 || keys[place - 1] != keys[place]).collect();
+    let mut notes: Vec<Vec<&Note>> = vec![Vec::new(); starts.len()];
+    for note in &part.notes {
+        let section = starts.partition_point(|&start| start <= note.measure);
+        section.checked_sub(1).and_then(|section| notes.get_mut(section)).into_iter().for_each(|of| of.push(note));
     }
-    sections
+    let section = |(&start, notes): (&usize, &Vec<&Note>)| {
+        let concert = concert.get(start).copied().unwrap_or_else(|| transposition.key_to_concert(keys[start]));
+        section(part, start, notes, (transposition, concert), instrument, family)
+    };
+    starts.iter().zip(&notes).map(section).collect()
 }
 
 fn section(
     part: &Part,
     measure: usize,
+    notes: &[&Note],
     (transposition, concert): (Transposition, Key),
     instrument: Option<&Instrument>,
     family: &[Key],
 ) -> KeySection {
     let written = part.measures[measure].key;
-    let end = part.measures.iter().skip(measure).position(|other| other.key != written);
-    let end = end.map_or(part.measures.len(), |length| measure + length);
     let family: Vec<Key> = family.iter().map(|&key| transposition.key_to_written(key)).collect();
-    let notes: Vec<&Note> = part.notes.iter().filter(|note| (measure..end).contains(&note.measure)).collect();
     let changed =
-        changed_notes(written, &family).into_iter().map(|changed| ChangedNote::new(changed, &notes, instrument));
+        changed_notes(written, &family).into_iter().map(|changed| ChangedNote::new(changed, notes, instrument));
     KeySection {
         measure,
         written,

@@ -6,8 +6,9 @@
 //! end of a full measure.
 
 use crate::exercise::{FollowedBy, Measure, Note, Part, Quarters};
-use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, BinaryHeap};
+use std::ops::Range;
 
 /// The count of one measure of the page.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,19 +66,25 @@ pub struct Release {
 
 /// The finest division of a beat that is looked for.
 const FINEST: i64 = 24;
+/// More beats than a measure of notation can have: 255 in a MIDI file.
+const MOST_BEATS: i64 = 1_000;
 
 /// Counts every measure of the page, and tells every release. Measures that are repeated stand there once.
 pub fn count(part: &Part) -> (Vec<MeasureCount>, Vec<Release>) {
     let mut places = BTreeMap::new();
     let mut measures = Vec::new();
-    let mut first = 0;
+    // Notes that reach into the measure or end at its beginning, and the first that is not looked at yet.
+    let mut here: Vec<&Note> = Vec::new();
+    let mut next = 0;
     for (visit, measure) in part.measures.iter().enumerate() {
         if let Entry::Vacant(place) = places.entry(measure.page_index) {
-            while part.notes.get(first).is_some_and(|note| note.end() < measure.onset) {
-                first += 1;
-            }
+            let end = measure.onset + measure.duration;
+            let begun = part.notes[next..].partition_point(|note| note.onset < end);
+            here.extend(&part.notes[next..next + begun]);
+            next += begun;
+            here.retain(|note| note.end() >= measure.onset);
             place.insert(measures.len());
-            measures.push(measure_count(part, visit, &part.notes[first..]));
+            measures.push(measure_count(part, visit, &here));
         }
     }
     // The measure of the page that sounds at a point, and its count.
@@ -104,23 +111,30 @@ fn is_released(note: &Note) -> bool {
     note.followed_by != FollowedBy::Note && !note.staccato
 }
 
-/// `notes` are those of the part that may still sound in the measure, or begin later.
-fn measure_count(part: &Part, visit: usize, notes: &[Note]) -> MeasureCount {
+/// `here` are the notes of the part that sound in the measure, or end at its beginning.
+fn measure_count(part: &Part, visit: usize, here: &[&Note]) -> MeasureCount {
     let measure = &part.measures[visit];
-    let end = measure.onset + measure.duration;
-    let here = notes.iter().take_while(|note| note.onset < end);
-    let here: Vec<&Note> = here.filter(|note| note.end() >= measure.onset).collect();
-    let counts = grid(measure, &here).into_iter().map(|(spoken, at)| {
+    let mut ended: BTreeMap<Quarters, usize> = BTreeMap::new();
+    for note in here.iter().filter(|note| is_released(note)) {
+        ended.entry(note.end()).or_insert(note.index);
+    }
+    // Where notes overlap (a MIDI file), the later one is heard.
+    let mut sounding: BinaryHeap<usize> = BinaryHeap::new();
+    let mut coming = here.iter().peekable();
+    let counts = grid(measure, here).into_iter().map(|(spoken, at)| {
         let now = measure.onset + at;
-        // Where notes overlap (a MIDI file), the later one is heard.
-        let sounding = here.iter().rev().find(|note| note.onset <= now && now < note.end());
-        let state = match sounding {
-            Some(note) if note.onset == now => State::Begins(note.index),
-            Some(note) => State::Sounds(note.index),
+        while let Some(note) = coming.next_if(|note| note.onset <= now) {
+            sounding.push(note.index);
+        }
+        while sounding.peek().is_some_and(|&note| part.notes[note].end() <= now) {
+            sounding.pop();
+        }
+        let state = match sounding.peek() {
+            Some(&note) if part.notes[note].onset == now => State::Begins(note),
+            Some(&note) => State::Sounds(note),
             None => State::Rest,
         };
-        let ended = here.iter().find(|note| note.end() == now && is_released(note));
-        Count { spoken, at, state, releases: ended.map(|note| note.index) }
+        Count { spoken, at, state, releases: ended.get(&now).copied() }
     });
     MeasureCount { measure: visit, counts: counts.collect() }
 }
@@ -145,14 +159,14 @@ fn grid(measure: &Measure, notes: &[&Note]) -> Vec<(String, Quarters)> {
     let last = beats_before(measure.duration);
     let first = beats_before(Quarters::ZERO);
     let is_compound = beat.numerator() == 3;
-    let spans = floor(first)..ceiling(last).max(floor(first) + 1);
-    let mut divisions: Vec<i64> = spans.clone().map(|number| division(&points, number, is_compound)).collect();
+    let numbers = beats(floor(first)..ceiling(last).max(floor(first) + 1), &points);
+    let mut divisions: Vec<i64> = numbers.iter().map(|&number| division(&points, number, is_compound)).collect();
     // Halves (thirds in compound meters) anywhere: the whole measure is counted with them.
     let common = if is_compound { 3 } else { 2 };
     if divisions.iter().any(|division| division % common == 0 && (is_compound || division % 3 != 0)) {
         divisions.iter_mut().filter(|division| **division == 1).for_each(|division| *division = common);
     }
-    let words = spans.zip(divisions).flat_map(|(number, division)| {
+    let words = numbers.into_iter().zip(divisions).flat_map(|(number, division)| {
         (0..division)
             .map(move |place| (word(number + 1, place, division), Quarters::new(number * division + place, division)))
     });
@@ -162,11 +176,22 @@ fn grid(measure: &Measure, notes: &[&Note]) -> Vec<(String, Quarters)> {
         .collect()
 }
 
+/// The beats that are counted, from 0: all, or of a measure that no band counts (a silence of hours in a MIDI file) those
+/// in which something happens.
+fn beats(all: Range<i64>, points: &[Quarters]) -> Vec<i64> {
+    if all.end - all.start <= MOST_BEATS {
+        return all.collect();
+    }
+    let mut numbers: Vec<i64> = std::iter::once(all.start).chain(points.iter().map(|&point| floor(point))).collect();
+    numbers.dedup();
+    numbers
+}
+
 /// Into how many parts a beat must be divided so that every point of it has a word.
 fn division(points: &[Quarters], number: i64, is_compound: bool) -> i64 {
-    let inside = points.iter().map(|&point| point - Quarters::new(number, 1));
-    let inside: Vec<Quarters> =
-        inside.filter(|&point| point >= Quarters::ZERO && point < Quarters::new(1, 1)).collect();
+    // The points are in order.
+    let from = |number: i64| points.partition_point(|&point| point < Quarters::new(number, 1));
+    let inside = &points[from(number)..from(number + 1)];
     let usual: &[i64] = if is_compound { &[1, 3, 6, 2, 4, 12] } else { &[1, 2, 4, 3, 6, 8] };
     let fits = |division: i64| inside.iter().all(|point| point.times(division, 1).denominator() == 1);
     usual.iter().copied().chain(1..=FINEST).find(|&division| fits(division)).unwrap_or(1)

@@ -14,6 +14,8 @@ const LONG: i64 = 3;
 
 /// How many measures back a letter in its other form still rings in the ear (ours, no source).
 const REMEMBERED: usize = 2;
+/// Nor more notes than three measures have in thirty-seconds.
+const MOST_REMEMBERED: usize = 96;
 
 /// A changed note that is harder than others, and why.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,8 +87,11 @@ fn reasons(part: &Part, note: &Note, instrument: Option<&Instrument>) -> Vec<Rea
         }
     }
     let same_letter = |other: &&Note| other.written.letter == note.written.letter;
-    let remembered =
-        part.notes[..note.index].iter().rev().take_while(|other| other.measure + REMEMBERED >= note.measure);
+    let remembered = part.notes[..note.index]
+        .iter()
+        .rev()
+        .take(MOST_REMEMBERED)
+        .take_while(|other| other.measure + REMEMBERED >= note.measure);
     let other = remembered.into_iter().find(same_letter).filter(|other| other.written.alter != note.written.alter);
     reasons.extend(other.map(|other| Reason::OtherForm(other.index)));
     let first_above = instrument.and_then(|instrument| instrument.register_break).map(Pitch::midi);

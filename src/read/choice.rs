@@ -2,6 +2,7 @@
 
 use super::ReadError;
 use crate::exercise::PartName;
+use crate::plain::harmless;
 use crate::theory::Transposition;
 
 /// Which line of a file is wanted.
@@ -28,7 +29,8 @@ pub(super) fn find_part(parts: &[PartName], asked: &str) -> Result<usize, ReadEr
 /// Finds the one that was asked for by identifier, name, number in the list or piece of its name.
 pub(super) fn find(named: &[PartName], asked: &str) -> Option<usize> {
     let wanted = asked.trim().to_lowercase();
-    let by_id = named.iter().position(|part| part.id == asked.trim());
+    // An identifier as it was shown is one, too.
+    let by_id = named.iter().position(|part| part.id == asked.trim() || harmless(&part.id) == asked);
     let by_name = || one(named, |part| part.name.to_lowercase() == wanted);
     let by_number = || wanted.parse::<usize>().ok()?.checked_sub(1).filter(|&index| index < named.len());
     let by_piece = || one(named, |part| !wanted.is_empty() && part.name.to_lowercase().contains(&wanted));

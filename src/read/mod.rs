@@ -17,6 +17,7 @@ mod notices;
 mod sniff;
 mod spelling;
 mod text;
+mod texts;
 
 pub use crate::smf::SmfError;
 pub use choice::Choice;
@@ -36,12 +37,13 @@ pub fn read_exercise(bytes: &[u8], choice: &Choice) -> Result<Exercise, ReadErro
     if bytes.len() > MOST_BYTES {
         return Err(ReadError::TooLarge { megabytes: MOST_BYTES >> 20 });
     }
-    match sniff::kind(bytes)? {
+    let exercise = match sniff::kind(bytes)? {
         Kind::Midi => midi::read(bytes, choice),
         Kind::Archive => musicxml::read(&text::decode(&mxl::score(bytes, MOST_BYTES)?)?, choice),
         Kind::Abc(text) => abc::read(&text, choice),
         Kind::Xml => musicxml::read(&text::decode(bytes)?, choice),
-    }
+    };
+    exercise.map(texts::cleaned)
 }
 
 /// [`read_exercise`] from a file; the error names it.

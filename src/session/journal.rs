@@ -114,11 +114,14 @@ impl Kept for Journal {
         written
     }
 
-    /// Puts the take in the journal's place.
+    /// Puts the take in the journal's place; a folder that vanished is made again.
     fn end(self: Box<Self>, record: &Record, end: Micros, _: &Report) -> io::Result<Option<PathBuf>> {
+        self.take.parent().map_or(Ok(()), make_folder)?;
         put(&self.take, record.iter(), self.grid.as_ref(), self.delay, end)?;
-        std::fs::remove_file(&self.part)?;
-        Ok(Some(self.take))
+        match std::fs::remove_file(&self.part) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+            _ => Ok(Some(self.take)),
+        }
     }
 
     fn discard(self: Box<Self>) -> io::Result<()> {

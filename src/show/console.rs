@@ -7,6 +7,7 @@ use super::finding::{CLOSE, PITCH, TOO_CLOSE, count_lines, place, symbol};
 use super::phrases::{beat_line, counted, wrapped};
 use super::{advice, key_check};
 use crate::judge::{Count, Decision, Flag, FlagKind, Sends};
+use crate::plain::harmless;
 use crate::session::{Beat, Outcome, Plan, Told};
 use crate::theory::Letter;
 use anstyle::Style;
@@ -272,7 +273,7 @@ impl<W: Write> Console<W> {
     fn styled_line(&mut self, style: Style, text: &str) -> io::Result<()> {
         self.rub_out()?;
         let end = if self.look.keys { "\r\n" } else { "\n" };
-        write!(self.out, "{style}{text}{style:#}{end}")
+        write!(self.out, "{style}{}{style:#}{end}", harmless(text))
     }
 
     fn name(&self, lane: usize) -> String {

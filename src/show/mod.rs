@@ -34,9 +34,10 @@ pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
 pub(crate) use table::table;
 
+use crate::plain::plain;
 use std::path::Path;
 
 /// The last component of a path, for headings.
 pub fn file_name(path: &Path) -> String {
-    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+    plain(&path.file_name().unwrap_or(path.as_os_str()).to_string_lossy())
 }

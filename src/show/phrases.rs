@@ -1,5 +1,6 @@
 //! Words for musical things, as people say them.
 
+use crate::plain::harmless;
 use crate::session::Beat;
 use crate::theory::Pitch;
 use crate::theory::sign::symbol;
@@ -33,8 +34,9 @@ pub(crate) fn beat_line(beat: &Beat) -> String {
 }
 
 /// Breaks a sentence into lines of at most `width` characters, at spaces; later lines begin with `indent`.
-/// A word longer than a line stays whole.
+/// A word longer than a line stays whole. What a terminal would obey is taken out, so text from outside may be in it.
 pub(crate) fn wrapped(text: &str, width: usize, indent: &str) -> Vec<String> {
+    let text = harmless(text);
     let mut lines = Vec::new();
     let mut line = String::new();
     // Spaces inside are kept where a line does not break: they set columns apart.

@@ -9,7 +9,7 @@ times, within a millisecond, to `restward listen`. At the end three things must 
 
 `told ms` is the longest time from the moment at which a flag was certain to the line that says so, over the pipe.
 
-Then one take is cut: the port goes away in the middle (a pulled cable), comes back, and Ctrl-C ends the session. It must end
+Then one take is cut: the port goes away in the middle (a pulled cable), comes back under another number, and Ctrl-C ends the session. It must end
 with status 0, have told both, and have saved every byte and a summary. A player who answers each click after a known time is
 measured (`echo`: see echo.py; `off ms` is how far from that time). Last the server ends in the middle of a take: what was played must be saved.
 
@@ -85,13 +85,14 @@ def play(port, events, starts, done, is_quiet=False):
 
 
 def play_with_cable(port, events, starts, done):
-    """The player whose cable is pulled after half of the events and put back two seconds later."""
+    """The player whose cable is pulled after half of the events and put back two seconds later, into another socket."""
     import rtmidi
 
     starts.get()
-    for half in (events[: len(events) // 2], events[len(events) // 2 :]):
+    for number, half in ((24, events[: len(events) // 2]), (28, events[len(events) // 2 :])):
         out = rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name=port)
-        out.open_virtual_port("out")
+        # As ALSA does, it comes back under another number.
+        out.open_virtual_port(f"out {number}:0")
         done.put("open")
         time.sleep(2)  # long enough to be seen and connected
         for _, message in half:
@@ -302,8 +303,8 @@ def takes(folder):
     return sorted((path.stem for path in folder.glob("*.mid")), key=lambda name: read_take(folder / f"{name}.mid")[0][-1][0])
 
 
-def start_server():
-    """JACK with its dummy driver: no sound card, no real-time priority needed.
+def start_server(period=64):
+    """JACK with its dummy driver: no sound card, no real-time priority needed. `period`: frames of 1/48,000 s.
 
     It waits for all clients in each period (--sync): otherwise a loaded machine makes it skip clients, and what was
     sent to them in that period is gone before it reaches us.
@@ -312,7 +313,7 @@ def start_server():
     os.environ["JACK_NO_AUDIO_RESERVATION"] = "1"
     os.environ["JACK_NO_START_SERVER"] = "1"
     server = subprocess.Popen(
-        ["jackd", "--no-realtime", "--sync", "--timeout", "5000", "--name", SERVER, "--port-max", "512", "-d", "dummy", "-r", "48000", "-p", "64"],
+        ["jackd", "--no-realtime", "--sync", "--timeout", "5000", "--name", SERVER, "--port-max", "512", "-d", "dummy", "-r", "48000", "-p", str(period)],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )
     look = "import rtmidi; out = rtmidi.MidiOut(rtapi=rtmidi.API_UNIX_JACK, name='look'); out.delete()"

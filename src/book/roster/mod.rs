@@ -8,9 +8,9 @@ mod columns;
 mod text;
 
 use super::Entry;
-use super::players::plain;
 use crate::instrument::catalogue;
 use crate::judge::Level;
+use crate::plain::plain;
 pub use changes::{Changes, Fate};
 use clap::ValueEnum;
 use columns::{Column, Columns};

@@ -2,7 +2,7 @@
 
 use super::super::{Failure, Outcome};
 use super::{Which, when};
-use crate::book::{Again, Book};
+use crate::book::{Again, Book, BookError, Judging};
 use crate::judge::Level;
 use crate::show::wrapped;
 use std::io::{self, IsTerminal, Write};
@@ -38,12 +38,11 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
     let mut book = Book::open(path)?;
     let contents = book.contents()?;
     let faults = book.faults()?;
-    let again = book.judge_again(None, false, &mut |done, of| progress("takes", done, of))?;
     let mut out = io::stdout().lock();
     for fault in &faults {
         line(&mut out, &format!("{fault}."))?;
     }
-    differences(&mut out, &again)?;
+    let again = told(&mut out, |tell| book.judge_again(None, false, tell))?;
     line(
         &mut out,
         &format!(
@@ -66,7 +65,7 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
             faults.len()
         )));
     }
-    let different = again.differences.len() + again.troubles.len();
+    let different = again.different + again.not_judged;
     if different > 0 {
         return Err(Failure::Input(format!(
             "{}: {different} takes are not judged as the book says, see above. If another version of restward judged \
@@ -80,15 +79,14 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
 
 pub(super) fn rejudge(arguments: &Rejudge) -> Outcome {
     let mut book = Book::open(&arguments.which.book)?;
-    let again = book.judge_again(arguments.level, true, &mut |done, of| progress("takes", done, of))?;
     let mut out = io::stdout().lock();
-    differences(&mut out, &again)?;
-    let (takes, different) = (again.takes, again.differences.len());
+    let again = told(&mut out, |tell| book.judge_again(arguments.level, true, tell))?;
+    let Again { takes, different, not_judged: count } = again;
     line(&mut out, &format!("{takes} takes judged again; {different} with other findings."))?;
-    if again.troubles.is_empty() {
+    if count == 0 {
         return Ok(());
     }
-    let (path, count) = (arguments.which.book.display(), again.troubles.len());
+    let path = arguments.which.book.display();
     Err(Failure::Input(format!("{path}: {count} takes could not be judged and stay as they are, see above")))
 }
 
@@ -102,16 +100,35 @@ pub(in crate::cli) fn progress(what: &str, done: usize, of: usize) {
     }
 }
 
-fn differences(out: &mut impl Write, again: &Again) -> io::Result<()> {
-    for difference in &again.differences {
-        line(out, &format!("{}, {}, {}:", difference.player, difference.title, when(difference.begun_us)))?;
-        difference.gone.iter().try_for_each(|gone| line(out, &format!("  no longer  {gone}")))?;
-        difference.new.iter().try_for_each(|new| line(out, &format!("  new        {new}")))?;
+/// Judges again and writes what is told as it comes. A console that is gone stops nothing: what was begun is done.
+fn told(
+    out: &mut impl Write,
+    judge_again: impl FnOnce(&mut dyn FnMut(Judging)) -> Result<Again, BookError>,
+) -> Result<Again, Failure> {
+    let mut written = Ok(());
+    let again = judge_again(&mut |judging| {
+        if written.is_ok() {
+            written = tell(out, &judging);
+        }
+    })?;
+    written?;
+    Ok(again)
+}
+
+fn tell(out: &mut impl Write, judging: &Judging) -> io::Result<()> {
+    match judging {
+        Judging::Done(done, of) => progress("takes", *done, *of),
+        Judging::Different(difference) => {
+            line(out, &format!("{}, {}, {}:", difference.player, difference.title, when(difference.begun_us)))?;
+            difference.gone.iter().try_for_each(|gone| line(out, &format!("  no longer  {gone}")))?;
+            difference.new.iter().try_for_each(|new| line(out, &format!("  new        {new}")))?;
+        }
+        Judging::NotJudged(not) => {
+            let begun = when(not.begun_us);
+            line(out, &format!("{}, {}, {begun}: cannot be judged: {}.", not.player, not.title, not.because))?;
+        }
     }
-    again.troubles.iter().try_for_each(|not| {
-        let begun = when(not.begun_us);
-        line(out, &format!("{}, {}, {begun}: cannot be judged: {}.", not.player, not.title, not.because))
-    })
+    Ok(())
 }
 
 fn line(out: &mut impl Write, text: &str) -> io::Result<()> {

@@ -37,7 +37,7 @@ pub(super) fn backup(arguments: &Backup) -> Outcome {
     let mut book = Book::open(&arguments.which.book)?;
     book.back_up(&arguments.to)?;
     let contents = Book::open(&arguments.to)?.contents()?;
-    let to = arguments.to.display();
+    let to = plain(&arguments.to.to_string_lossy());
     let mut out = io::stdout().lock();
     writeln!(out, "{to}: {} players, {} exercises, {} takes.", contents.players, contents.exercises, contents.takes)?;
     Ok(())

@@ -3,6 +3,7 @@
 use super::super::Outcome;
 use super::Which;
 use crate::book::{Book, plain};
+use crate::plain::escaped;
 use crate::show::table;
 use std::io::{self, Write};
 
@@ -21,8 +22,7 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
     let players = Book::open(&arguments.which.book)?.players()?;
     let mut out = io::stdout().lock();
     if arguments.json {
-        serde_json::to_writer(&mut out, &serde_json::json!({ "players": players })).map_err(io::Error::from)?;
-        writeln!(out)?;
+        writeln!(out, "{}", escaped(&serde_json::json!({ "players": players }).to_string()))?;
         return Ok(());
     }
     if players.is_empty() {

@@ -21,7 +21,7 @@ mod value;
 
 use super::choice::{self, find_part};
 use super::{Choice, ReadError};
-use crate::exercise::{Exercise, TooLong, WrittenPart, perform};
+use crate::exercise::{Exercise, MOST_MEASURES, TooLong, WrittenPart, perform};
 use crate::instrument::catalogue;
 use crate::theory::Transposition;
 use measure::PartReader;
@@ -69,6 +69,10 @@ fn written_part(
     choice: &Choice,
     notices: &mut Vec<String>,
 ) -> Result<WrittenPart, ReadError> {
+    // Known before anything is read of them.
+    if score.measures.iter().any(|measures| measures.len() > MOST_MEASURES) {
+        return Err(ReadError::TooLong);
+    }
     let mut reader = PartReader::new(score, choice, false);
     let mut raw = Vec::new();
     for source in &score.measures[index] {

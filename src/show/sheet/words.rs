@@ -6,6 +6,7 @@ use crate::exercise::{Note, Part, Quarters, value_name};
 use crate::instrument::{Press, Way};
 use crate::prepare::{ChangedNote, Fingered, KeySection, Reason, Release, Sheet, Spot, Stretch};
 use crate::theory::{Pitch, Rank, sign};
+use std::collections::HashSet;
 
 /// `Your key is C major: no sharps and no flats.`
 pub(super) fn key(sheet: &Sheet, section: &KeySection) -> String {
@@ -51,13 +52,9 @@ pub(super) fn rank(rank: Rank) -> &'static str {
 
 /// `3 times, in measures 2, 4 and 7`.
 pub(super) fn occurrences(part: &Part, changed: &ChangedNote) -> String {
-    let mut measures: Vec<String> = Vec::new();
-    for &note in &changed.notes {
-        let name = label(part, part.notes[note].measure);
-        if !measures.contains(&name) {
-            measures.push(name);
-        }
-    }
+    let mut seen = HashSet::new();
+    let names = changed.notes.iter().map(|&note| label(part, part.notes[note].measure));
+    let measures: Vec<String> = names.filter(|name| seen.insert(name.clone())).collect();
     match (changed.notes.len(), measures.len()) {
         (0, _) => "not in this part".into(),
         (1, _) => format!("once, in measure {}", measures.concat()),

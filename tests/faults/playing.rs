@@ -1,0 +1,121 @@
+//! Simulated players and a session for them.
+
+use crate::band::{EXERCISE, PLAYERS};
+use crossbeam_channel::{Sender, bounded};
+use restward::book::{Book, Keeping};
+use restward::exercise::Micros;
+use restward::judge::{Engine, FlagKind, Grid, Settings};
+use restward::listen::{Input, MidiSource, Pace, Replay, Timed, What, take};
+use restward::session::{Command, Keeper, Outcome, Plan, Session, Silent, Stage, Student, Told};
+use restward::theory::Letter;
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Arc;
+
+/// An arrival of bytes.
+pub(crate) fn bytes(at: Micros, port: u32, bytes: Vec<u8>) -> Timed<Input> {
+    Timed { at, what: Input { port, what: What::Bytes(bytes) } }
+}
+
+/// One pass through the part by each player, with a changed note missed and a note let go too soon.
+pub(crate) fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {
+    let tempo = |lane| plan.click.clone().unwrap_or_else(|| plan.lanes[lane as usize].part.tempo.clone());
+    let of_lane = |(port, lane): (u32, _)| {
+        let student = Student {
+            number: number * 10 + u64::from(port),
+            channel: port as u8,
+            sends_written: true,
+            changed: vec![(Letter::B, -1), (Letter::F, 1)],
+            missed_changes: 1,
+            short_holds: 1,
+        };
+        let lane: &restward::session::LanePlan = lane;
+        student.play(&lane.part, &tempo(port), zero).into_iter().map(move |(at, message)| bytes(at, port, message))
+    };
+    (0..).zip(&plan.lanes).flat_map(of_lane).collect()
+}
+
+/// The players as a source; without a click they begin a second after the cue. `change` may change what a take's players
+/// send.
+pub(crate) fn source(
+    plan: &Plan,
+    pace: Pace,
+    change: impl Fn(&mut Vec<Timed<Input>>, Micros) + Send + 'static,
+) -> Replay {
+    let names = plan.lanes.iter().map(|lane| lane.port.clone()).collect();
+    let wait = if plan.click.is_some() { Micros(0) } else { Micros(1_000_000) };
+    let plan = plan.clone();
+    let performance = move |take: usize, zero: Micros| {
+        let mut arrivals = played(&plan, take as u64, zero + wait);
+        change(&mut arrivals, zero + wait);
+        arrivals
+    };
+    Replay::new(names, pace, Box::new(performance))
+}
+
+/// A book that keeps the takes of these players.
+pub(crate) fn keeping(path: &Path) -> Keeping {
+    let mut book = Book::open_or_begin(path).unwrap();
+    let players = PLAYERS.map(|(player, ..)| book.player_or_new(player).unwrap().id);
+    let exercise = book.keep_exercise("Lantern Walk", "lantern-walk.musicxml", EXERCISE, 1).unwrap();
+    Keeping::new(book, exercise, players.into())
+}
+
+/// Runs a session; `steer` sees all that is told and may give commands. The takes, and what troubled it.
+pub(crate) fn run(
+    plan: &Plan,
+    source: &mut dyn MidiSource,
+    book: Option<&Path>,
+    mut steer: impl FnMut(&Told, &Sender<Command>),
+) -> (Vec<Arc<Outcome>>, Vec<String>) {
+    let (commands, asked) = bounded(16);
+    let mut troubles = Vec::new();
+    let mut tell = |told: Told| {
+        steer(&told, &commands);
+        if let Told::Trouble(sentence) = told {
+            troubles.push(sentence);
+        }
+    };
+    let keeper = book.map(|book| Box::new(keeping(book)) as Box<dyn Keeper>);
+    let stage = Stage { source, commands: &asked, click: &mut Silent, thru: None, keeper, tell: &mut tell };
+    let outcomes = Session::open(plan.clone(), stage).unwrap().run();
+    (outcomes, troubles)
+}
+
+/// Findings of a take.
+pub(crate) fn flags(outcome: &Outcome) -> BTreeSet<(usize, FlagKind)> {
+    outcome.report.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
+}
+
+/// Findings of a saved take, as `check` makes them.
+pub(crate) fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, FlagKind)> {
+    let take = take::read_file(file).unwrap();
+    let settings = Settings {
+        level: plan.level,
+        sends: plan.lanes[lane].sends,
+        grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
+        delay: take.delay,
+        instrument: plan.lanes[lane].instrument.clone(),
+        family: plan.family.clone(),
+        stamp_error: Settings::stamp_error(take.resolution),
+    };
+    let mut engine = Engine::new(Arc::clone(&plan.lanes[lane].part), settings);
+    take.inputs.iter().for_each(|input| engine.push(input));
+    engine.finish(take.end).0.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
+}
+
+/// The book is whole and its takes are finished.
+pub(crate) fn is_whole(path: &Path, takes: u64) -> Book {
+    let mut book = Book::open(path).unwrap();
+    assert_eq!(book.faults().unwrap(), Vec::<String>::new());
+    let contents = book.contents().unwrap();
+    assert_eq!((contents.takes as u64, contents.unfinished), (takes, 0));
+    book
+}
+
+/// And judged again its takes have the same findings.
+pub(crate) fn is_sound(path: &Path, takes: u64) {
+    let mut book = is_whole(path, takes);
+    let again = book.judge_again(None, false, &mut |_, _| ()).unwrap();
+    assert_eq!((again.takes as u64, again.differences, again.troubles), (takes, vec![], vec![]));
+}
