@@ -115,6 +115,26 @@ fn who_is_not_there_is_said() {
     assert!(status == 1 && errors.starts_with("restward: ours.toml: line 4: "), "{errors}");
 }
 
+/// A director's own: the built-in rubric with 4, 3, 2, 1 for A, B, C, D and all takes counted together.
+/// Ines: 66 of 80 = 82.5 percent (3), 15 of 20 = 75 (2), 19 of 20 = 95 (4), 59 of 80 = 73.75 (2):
+/// (2 × 85 + 2 × 75 + 2 × 100 + 2 × 75) / 8 = 83.75, rounded down 83.
+#[test]
+fn a_rubric_of_ones_own() {
+    let folder = band();
+    let folder = folder.path();
+    assert_eq!(output(folder, &["grades", "--print-rubric", "-o", "ours.toml"]).0, 0);
+    let mut text = std::fs::read_to_string(folder.join("ours.toml")).unwrap();
+    assert_eq!(text, include_str!("../config/rubric.toml"));
+    for (from, to) in [("\"A\"", "\"4\""), ("\"B\"", "\"3\""), ("\"best\"\n\n", "\"mean\"\n\n")] {
+        assert!(text.contains(from), "{from}");
+        text = text.replace(from, to);
+    }
+    std::fs::write(folder.join("ours.toml"), text).unwrap();
+    let found = json(folder, &["--rubric", "ours.toml", "--player", "ines"]);
+    let total = &found["grades"][0]["total"];
+    assert_eq!((&total["grade"], &total["percent"], &total["points"]), (&"3".into(), &83.into(), &670.into()));
+}
+
 #[test]
 fn an_empty_book_has_nothing_to_grade() {
     let folder = tempfile::tempdir().unwrap();

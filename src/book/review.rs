@@ -199,13 +199,14 @@ fn attempt(row: &Row) -> rusqlite::Result<Attempt> {
 }
 
 fn practice(row: &Row) -> rusqlite::Result<Practice> {
-    let (what, name): (String, String) = (row.get(4)?, row.get(5)?);
+    // Half a million rows are asked for at once: no text is copied only to be compared.
+    let (is_hold, name) = (row.get_ref(4)?.as_bytes()? == b"hold", row.get(5)?);
     Ok(Practice {
         take: row.get(0)?,
         player: row.get(1)?,
         exercise: row.get(2)?,
         begun_us: row.get(3)?,
-        what: if what == "hold" { Practised::Hold(name) } else { Practised::Changed(name) },
+        what: if is_hold { Practised::Hold(name) } else { Practised::Changed(name) },
         count: Count { good: row.get(6)?, of: row.get(7)? },
     })
 }

@@ -1,11 +1,13 @@
 //! `restward plan`.
 
 use super::{Failure, Outcome, output};
-use crate::book::{Book, now_us};
+use crate::book::{Book, Wanted, now_us};
+use crate::grade::{Retake as Again, Rubric, grades};
 use crate::prepare::plan::{Plan, Rules, plan};
-use crate::show::plan::{Page, html, json, write_text};
+use crate::show::plan::{Page, Retake, html, json, write_text};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
 /// Plans the next rehearsal from the book, on one page.
@@ -31,7 +33,7 @@ pub(super) struct Arguments {
     /// How it is written [default: by the name of the file, else text]
     #[arg(long, value_enum)]
     format: Option<Format>,
-    /// The file to write [default: the console]
+    /// The file to write, readable by you alone [default: the console]
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// Make the drills, too: drill-1.musicxml and so on, in this folder
@@ -57,7 +59,7 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
         None => today_or_newest(&mut book, &rules)?,
     };
     let plan = plan(&mut book, &rules, day_us)?;
-    let retakes = Vec::new();
+    let retakes = retakes(&mut book, &plan)?;
     let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Text);
     let internal = |error: &dyn std::fmt::Display| Failure::Machine(format!("the plan could not be written: {error}"));
     let page = Page::new(&plan, &retakes);
@@ -70,8 +72,48 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
         Format::Json => json(&plan, &retakes).map_err(|error| internal(&error))?,
         Format::Html => html(&page).map_err(|error| internal(&error))?.into_bytes(),
     };
-    output::put(arguments.output.as_deref(), &content)?;
+    output::put_private(arguments.output.as_deref(), &content)?;
     arguments.drills.as_deref().map_or(Ok(()), |folder| drills(folder, &plan))
+}
+
+/// Who is asked by the rubric to play again, in exercises that the section has played lately.
+fn retakes(book: &mut Book, plan: &Plan) -> Result<Vec<Retake>, Failure> {
+    let rubric = Rubric::built_in().map_err(Failure::input)?;
+    let recent = Wanted { since_us: Some(plan.recent_us), until_us: Some(plan.day_us), ..Wanted::default() };
+    let sections: HashMap<i64, Option<String>> =
+        book.players()?.into_iter().map(|player| (player.id, player.section)).collect();
+    let played = book.attempts(&recent)?;
+    let lately: HashSet<(Option<&String>, i64)> = played
+        .iter()
+        .map(|attempt| (sections.get(&attempt.player).and_then(Option::as_ref), attempt.exercise))
+        .collect();
+    let all = grades(book, &Wanted { since_us: None, ..recent }, &rubric)?;
+    let again = all.iter().filter(|graded| lately.contains(&(graded.player.section.as_ref(), graded.exercise.id)));
+    let mut retakes = Vec::new();
+    for graded in again.filter(|graded| !graded.retake.is_empty()) {
+        let title = |place: &usize| rubric.rows.get(*place).map_or("", |row| row.title.as_str());
+        let wanted: Vec<String> = match graded.takes.is_empty() {
+            true => vec!["no take that counts".into()],
+            false => graded
+                .retake
+                .iter()
+                .map(|retake| match retake {
+                    Again::Below(place) => title(place).to_owned(),
+                    Again::Evidence(place) => format!("{}, too few notes yet", title(place)),
+                })
+                .collect(),
+        };
+        retakes.extend(wanted.into_iter().map(|because| Retake {
+            player: graded.player.name.clone(),
+            exercise: graded.exercise.title.clone(),
+            because,
+        }));
+    }
+    // The exercise and row that most are asked for comes first.
+    let mut count: HashMap<(String, String), usize> = HashMap::new();
+    retakes.iter().for_each(|it| *count.entry((it.exercise.clone(), it.because.clone())).or_default() += 1);
+    retakes.sort_by_key(|it| std::cmp::Reverse(count.get(&(it.exercise.clone(), it.because.clone())).copied()));
+    Ok(retakes)
 }
 
 fn by_name(output: &Path) -> Option<Format> {

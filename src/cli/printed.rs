@@ -54,6 +54,9 @@ pub(super) struct PrintedPart {
     pub(super) moved: Option<Moved>,
 }
 
+/// More parts than a conductor's score has: the file is read again for each.
+const MOST_PARTS: usize = 200;
+
 impl Asked<'_> {
     /// Reads what was asked for.
     pub(super) fn find(&self) -> Result<Printed, Failure> {
@@ -76,6 +79,13 @@ impl Asked<'_> {
                 }
                 Err(error) => printed.parts.push(without_notes(error, "")?),
             }
+        }
+        if asked.len() > MOST_PARTS {
+            return Err(Failure::Input(format!(
+                "{}: {} parts, and of each is made what is asked for: name those that you want with --part",
+                self.exercise.display(),
+                asked.len()
+            )));
         }
         for (part, name) in asked {
             let choice = Choice { part: Some(part.clone()), ..Choice::default() };

@@ -110,7 +110,9 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         return Err(Failure::Usage("--card is a page: write it as text or html".into()));
     }
     let content = written(format, &arguments, &title, &sheets)?;
-    output::put(arguments.output.as_deref(), &content)?;
+    // A sheet with a player's name and weaknesses is for nobody else.
+    let put = if arguments.player.is_empty() { output::put } else { output::put_private };
+    put(arguments.output.as_deref(), &content)?;
     output::tell(&notices);
     Ok(())
 }

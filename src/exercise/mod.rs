@@ -22,5 +22,5 @@ pub use value_name::value_name;
 
 pub(crate) use accidentals::Accidentals;
 pub(crate) use order::{MOST_MEASURES, performed as performed_order};
-pub(crate) use unfold::{TooLong, perform};
+pub(crate) use unfold::{MOST_NOTES, TooLong, perform};
 pub(crate) use written::{Ending, Flow, RepeatEnd, Role, WrittenMeasure, WrittenNote, WrittenPart};

@@ -10,8 +10,8 @@ use super::{
 use std::collections::HashMap;
 use std::ops::Range;
 
-/// More sounding notes than any exercise has.
-const MOST_NOTES: usize = 500_000;
+/// More sounding notes than any exercise has: seven hours of sixteenths at 120.
+pub(crate) const MOST_NOTES: usize = 200_000;
 
 /// The repeats, played out, are longer than [`super::MOST_MEASURES`] or [`MOST_NOTES`], or than exact time reaches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

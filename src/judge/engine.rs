@@ -257,11 +257,15 @@ impl Engine {
     }
 }
 
-/// The first microsecond that is not before `seconds`: a deadline met must be a deadline past, also where the nearest
-/// floating number lies a hair on the other side.
+/// A microsecond that is not before `seconds`, as a rule the first: a deadline met must be a deadline past, also where the
+/// nearest floating number lies on the other side: by a hair, or by many microseconds if the stream's clock counts centuries.
 fn not_before(seconds: f64) -> Micros {
-    let micros = Micros((seconds * 1e6).ceil() as i64);
-    if micros.seconds() < seconds { micros + Micros(1) } else { micros }
+    let mut micros = Micros((seconds * 1e6).ceil() as i64);
+    let mut step = 1;
+    while micros.seconds() < seconds && micros.0 < i64::MAX / 2 {
+        (micros, step) = (micros + Micros(step), 2 * step);
+    }
+    micros
 }
 
 fn best_of(ears: &[Ear]) -> Option<&Ear> {

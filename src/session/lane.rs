@@ -3,7 +3,7 @@
 use super::{Kept, LanePlan};
 use crate::exercise::{Micros, Part};
 use crate::judge::{Decision, Engine, Grid, Report, Settings};
-use crate::listen::take::{Clock, Record};
+use crate::listen::take::{Clock, MOST_NOTES, Record};
 use crate::listen::{Input, Thinning, Timed, What};
 use std::io;
 use std::path::PathBuf;
@@ -25,7 +25,8 @@ pub(super) struct Run {
     /// Why something could not be kept, until it is told.
     trouble: Vec<io::Error>,
     decided_to: Micros,
-    played: bool,
+    /// How many notes began.
+    notes: usize,
     /// When a note began last.
     last_note: Micros,
     /// How long the next note may take.
@@ -67,7 +68,7 @@ impl Run {
             keeps: Vec::new(),
             trouble: Vec::new(),
             decided_to: Micros(0),
-            played: false,
+            notes: 0,
             last_note: Micros(0),
             over: None,
             is_full: false,
@@ -92,7 +93,7 @@ impl Run {
             return;
         }
         if is_note {
-            (self.played, self.last_note) = (true, at);
+            (self.notes, self.last_note) = (self.notes + 1, at);
         }
         let input = Timed { at, what: Input { port: 0, what } };
         let Run { thinning, record, keeps, trouble, .. } = self;
@@ -101,7 +102,7 @@ impl Run {
             record.push(&input);
         });
         self.engine.push(&input);
-        if self.record.is_full() {
+        if self.record.is_full() || self.notes >= MOST_NOTES {
             (self.is_full, self.over) = (true, Some(at));
         }
     }
@@ -129,7 +130,7 @@ impl Run {
 
     /// Whether any note was played.
     pub(super) fn played(&self) -> bool {
-        self.played
+        self.notes > 0
     }
 
     /// What was decided since the last call.
@@ -149,15 +150,15 @@ impl Run {
 
     /// Ends the take.
     pub(super) fn finish(mut self) -> Finished {
-        let end = self.decided_to;
+        let (end, played) = (self.decided_to, self.played());
         self.thinning.finish(|input| self.record.push(&input));
         let (report, decisions) = self.engine.finish(end);
-        let saved = self.keeps.into_iter().map(|kept| match self.played {
+        let saved = self.keeps.into_iter().map(|kept| match played {
             true => kept.end(&self.record, end, &report),
             false => kept.discard().map(|()| None),
         });
         let saved = saved.collect();
-        Finished { report, decisions, saved, played: self.played, settings: self.settings, record: self.record, end }
+        Finished { report, decisions, saved, played, settings: self.settings, record: self.record, end }
     }
 
     /// Drops the take.

@@ -46,6 +46,12 @@ pub enum SmfError {
         /// Tracks promised in the header.
         promised: usize,
     },
+    /// More events than any piece of music has.
+    #[error("byte {byte}: more events before here than any exercise or take has: choose another file")]
+    TooManyEvents {
+        /// Of the first that is too many.
+        byte: usize,
+    },
     /// Times beyond counting.
     #[error("byte {byte}: the pauses in the file add up to more time than can be counted: export it again")]
     TooLong {

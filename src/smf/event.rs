@@ -63,11 +63,11 @@ pub(super) struct Track {
 /// Latest tick; keeps every sum of times within 64 bits.
 const LAST_TICK: u64 = 1 << 38;
 
-/// Reads the events of a chunk that stands at `start` of the file.
+/// Reads the events of a chunk that stands at `start` of the file, at most so many.
 ///
 /// Running status goes on across meta and system exclusive events: the specification ends it there, but
 /// many writers go on, and a data byte cannot mean anything else.
-pub(super) fn track(chunk: &[u8], start: usize) -> Result<Track, SmfError> {
+pub(super) fn track(chunk: &[u8], start: usize, most: usize) -> Result<Track, SmfError> {
     let mut bytes = Bytes { chunk, at: 0, start };
     let mut track = Track { events: Vec::new(), end: 0, has_end: false };
     let mut running = None;
@@ -104,6 +104,9 @@ pub(super) fn track(chunk: &[u8], start: usize) -> Result<Track, SmfError> {
                 channel(&mut bytes, running.ok_or(SmfError::Damaged { byte, what })?, Some(data))?
             }
         };
+        if track.events.len() == most {
+            return Err(SmfError::TooManyEvents { byte });
+        }
         track.events.push(Event { tick: track.end, message });
     }
     Ok(track)
@@ -198,7 +201,7 @@ mod tests {
     #[test]
     fn running_status_goes_on_across_other_events() {
         let bytes = [0, 0x90, 60, 80, 10, 0xFF, 1, 1, b'x', 0, 60, 0, 0, 0xF0, 1, 0xF7, 0, 62, 80, 0, 0xFF, 0x2F, 0];
-        let track = track(&bytes, 0).unwrap();
+        let track = track(&bytes, 0, 5).unwrap();
         let wires: Vec<_> = track.events.iter().filter_map(|event| event.message.wire()).collect();
         assert_eq!(wires, [[0x90, 60, 80], [0x90, 60, 0], [0x90, 62, 80]]);
         assert!(track.has_end && track.end == 10);

@@ -30,6 +30,10 @@ pub(crate) enum Division {
     },
 }
 
+/// More events than an hour of breath data at 400 a second, with all that is played to it. What is read takes some hundred
+/// bytes an event in memory, of which a file can hold one in each two bytes.
+const MOST_EVENTS: usize = 1_600_000;
+
 impl File {
     /// Reads a file of format 0 or 1, bare or in a RIFF wrapper. Unknown chunks and longer headers are
     /// skipped; a missing end of track is forgiven if all events are whole; a file cut off is refused.
@@ -45,8 +49,10 @@ impl File {
             return Err(SmfError::Format { format });
         }
         let mut file = File { division: division([e, f])?, tracks: vec![], ends: vec![], notices: vec![] };
+        let mut left = MOST_EVENTS;
         while let Some(chunk) = chunks.next_track(file.tracks.len() >= promised)? {
-            let track = track(chunk.data, chunk.start)?;
+            let track = track(chunk.data, chunk.start, left)?;
+            left -= track.events.len();
             if chunk.is_cut_off && !track.has_end {
                 return Err(SmfError::CutOff { byte: bytes.len(), what: "a track" });
             }

@@ -1,10 +1,12 @@
 //! Clocks that are set, step back or leap.
 
 use crate::band::plan;
-use crate::playing::{flags, flags_of_file, is_sound, run, source};
+use crate::playing::{flags, flags_of_file, is_sound, played, run, source};
 use restward::exercise::Micros;
+use restward::judge::{Engine, Settings};
 use restward::listen::{Input, MidiSource, Pace, PortError, Replay, Timed, take};
 use restward::session::{Plan, Told};
+use std::sync::Arc;
 
 /// A source whose clocks do what `Clocks` says.
 struct Odd<C> {
@@ -153,5 +155,28 @@ fn a_computer_that_slept_ends_the_take_and_goes_on() {
         // Two takes of a measure of count-in and eight measures; none of the beats that were slept through.
         assert!(beats <= 2 * 9 * 4, "{beats} beats");
         is_sound(&path, 6);
+    }
+}
+
+/// A clock that counts from long ago: 3,000 years are the most that a stream may say, 140,000 years what a MIDI file can add up
+/// to. Floating numbers of seconds then lie many microseconds apart, and the judge must come to an end all the same.
+#[test]
+fn a_clock_that_counts_centuries_is_judged() {
+    let plan = plan(false, 1);
+    for zero in [0, 100_000_000_000_000_000, 4_000_000_000_000_000_000] {
+        let settings = Settings {
+            level: plan.level,
+            sends: plan.lanes[0].sends,
+            grid: None,
+            delay: None,
+            instrument: plan.lanes[0].instrument.clone(),
+            family: plan.family.clone(),
+            stamp_error: Settings::stamp_error(Micros(0)),
+        };
+        let mut engine = Engine::new(Arc::clone(&plan.lanes[0].part), settings);
+        let inputs = played(&plan, 1, Micros(zero));
+        inputs.iter().filter(|input| input.what.port == 0).for_each(|input| engine.push(input));
+        let (report, _) = engine.finish(inputs.last().unwrap().at + Micros(2_000_000));
+        assert_eq!(report.totals.right_pitches.good, 19, "of 20, one changed note missed");
     }
 }

@@ -1,6 +1,6 @@
 //! Encodings, archives, documents of other kinds, damage. XML 1.0; MusicXML 4.0, "Compressed .MXL files".
 
-use crate::score::{START, letters, mxl, note, partwise, read};
+use crate::score::{START, letters, mxl, note, partwise, read, smf};
 
 fn one_note() -> String {
     partwise(&[&format!("{START}{}", note('C', 0, 4, 16, ""))])
@@ -162,6 +162,12 @@ fn what_would_take_too_long_is_refused() {
     let namespaces: String = (0..20_000).map(|i| format!("<a xmlns:n{i}=\"u{i}\">")).collect();
     assert!(refused(format!("{namespaces}{}", "</a>".repeat(20_000))).contains("attributes"));
     assert!(refused(format!("<a>{}</a>", "<b/>".repeat(2_500_000))).contains("elements"));
+    let measures = one_note().replace("<measure", &format!("{}<measure", "<measure/>".repeat(20_000)));
+    assert!(refused(measures).contains("longer"));
+    let events = [&[0, 0x90, 60, 80][..], &[1, 60, 0, 1, 60, 80].repeat(800_000), &[0, 0xFF, 0x2F, 0]].concat();
+    assert!(refused(smf(0, [0, 96], &[&events])).contains("events"));
+    let notes = [&[0, 0x90, 60, 80][..], &[1, 60, 0, 1, 60, 80].repeat(200_000), &[0, 0xFF, 0x2F, 0]].concat();
+    assert!(refused(smf(0, [0, 96], &[&notes])).contains("longer"));
     // A line of equals signs in a comment is harmless.
     assert_eq!(letters(one_note().replace("<part-list>", &format!("<!-- {} --><part-list>", "=".repeat(500)))), "C");
 }

@@ -15,8 +15,10 @@ impl Disk {
     /// `None`, with a message, where nothing can be mounted.
     pub(crate) fn mounted(megabytes: usize) -> Option<Disk> {
         let folder = tempfile::tempdir().ok()?;
-        let mount =
-            Command::new("mount").args(["-t", "tmpfs", "-o", "size=1m,mode=0755", "tmpfs"]).arg(folder.path()).output();
+        let mount = Command::new("mount")
+            .args(["-t", "tmpfs", "-o", &format!("size={megabytes}m,mode=0755"), "tmpfs"])
+            .arg(folder.path())
+            .output();
         if mount.is_ok_and(|output| output.status.success()) {
             return Some(Disk { folder });
         }

@@ -21,6 +21,8 @@ import zipfile
 MEGABYTE = 1 << 20
 MOST_MEMORY = 300
 SIZE = 8_000_000
+# What is read of one tune: more is refused at once.
+TUNE = 1_000_000
 
 
 def score(inside, parts='<score-part id="P1"><part-name>P</part-name></score-part>'):
@@ -89,12 +91,12 @@ def abc():
         "rests": "Z999|", "numbers": "C99999999", "slashes": "C////////////////////////////////", "comments": "%\n", "keys": "K:F\nC\n", "parts": "P:A\nC|\n",
         "continued": "C\\\n", "words": "w:la-la*la\n", "meters": "M:9/8\nC\n", "lengths": "L:1/999\nC\n", "tempos": "Q:1/4=90\nC\n", "symbols": "U:n=!fermata!\n",
     }.items():
-        yield f"{name}.abc", (head + filled(piece)).encode()
-    yield "voices.abc", (head + "".join(f"V:{number}\nC|\n" for number in range(SIZE // 14))).encode()
+        yield f"{name}.abc", (head + filled(piece, TUNE)).encode()
+    yield "voices.abc", (head + "".join(f"V:{number}\nC|\n" for number in range(TUNE // 14))).encode()
     yield "tunes.abc", "".join(f"X:{number}\nT:t\nK:C\nC|\n\n" for number in range(SIZE // 22)).encode()
-    yield "sections.abc", ("X:1\nP:" + "(" * 2_000_000 + "A" + ")9" * 2_000_000 + "\nK:C\nP:A\nC|\n").encode()
+    yield "sections.abc", ("X:1\nP:" + "(" * 300_000 + "A" + ")9" * 300_000 + "\nK:C\nP:A\nC|\n").encode()
     yield "sections-times.abc", ("X:1\nP:" + "(" * 40 + "A" + ")9" * 40 + "\nK:C\nP:A\nC|\n").encode()
-    yield "key.abc", ("X:1\nK:C " + filled("^f ") + "\nC|\n").encode()
+    yield "key.abc", ("X:1\nK:C " + filled("^f ", TUNE) + "\nC|\n").encode()
 
 
 def track(content):
@@ -112,6 +114,8 @@ def midi():
     note = b"\x10\x90\x3c\x50\x10\x3c\0"
     yield "running.mid", file(b"\0\xc0\0" + filled(b"\1\0", SIZE) + end)
     yield "notes.mid", file(b"\0\x90\x3c\x50" + filled(b"\x10\x3c\0\x10\x3c\x50", SIZE) + end)
+    yield "two-hundred-thousand.mid", file(b"\0\x90\x3c\x50" + filled(b"\x10\x3c\0\x10\x3c\x50", 6 * 199_990) + end)
+    yield "breath.mid", file(note + b"\0\xb0\2\1" + filled(b"\1\2\1\1\2\2", 3 * 1_590_000) + end)
     yield "never-ended.mid", file(b"\0\x90\x3c\x50" + filled(b"\1\x3c\x50", SIZE) + end)
     yield "at-once.mid", file(b"\0\x90\x3c\x50" + filled(b"\0\x3c\x50\0\x3d\x50\0\x3e\x50", SIZE) + end)
     yield "bounces.mid", file(b"\0\x90\x3c\x50" + filled(b"\1\x3c\0\1\x3d\x50\1\x3d\0\1\x3c\x50", SIZE) + end)

@@ -74,8 +74,12 @@ RUNS = {
     "book export": [(["--book", "band.db", "--csv", "term"], {0}),
                     (["--book", "band.db", "--csv", "nameless", "--without-names"], {0})],
     "grades": [(["--book", "band.db"], {0}),
-               *((["--book", "band.db", "--format", kind, "-o", f"grades.{kind}"], {0}) for kind in ("csv", "json", "html"))],
-    "plan": [(["--book", "band.db"], {0})],
+               (["--book", "band.db", "--format", "csv", "-o", "grades.csv"], {0}),
+               (["--book", "band.db", "--format", "json", "-o", "grades.json"], {0}),
+               (["--book", "band.db", "--format", "oneroster", "--gradebook", "../plain/gradebook.toml", "-o", "gradebook"], {0, 1})],
+    "mark": [(["--book", "band.db", "--exercise", "Lantern Walk", "--player", "Ada", "tone=3"], {0, 1})],
+    "plan": [(["--book", "band.db"], {0}), (["--book", "band.db", "-o", "plan.html"], {0}),
+             (["--book", "band.db", "-o", "plan.json"], {0})],
 }
 # Those that others need come first, those that erase last.
 FIRST, LAST = ["demo", "book roster", "book player"], ["book forget"]
@@ -179,6 +183,7 @@ def prepare(watch):
         csv.writer(file).writerows([("name", "instrument", "section", "id")] +
                                    [(name, "flute", name[:20], f"={number}") for number, name in enumerate(names)])
     (plain / "stream.json").write_text(json.dumps([[0.0, [144, 60, 90]], [0.5, [128, 60, 0]]]))
+    (plain / "gradebook.toml").write_text('category = "Playing"\n[ids]\nclass = "c"\nsession = "s"\nschool = "o"\n')
     help_of_demo = subprocess.run([watch.program, "demo", "--help"], text=True, capture_output=True, check=True).stdout
     if "--book" not in help_of_demo:
         return

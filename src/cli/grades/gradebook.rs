@@ -3,7 +3,7 @@
 use super::super::{Failure, Outcome, output};
 use crate::book::Book;
 use crate::grade::{Graded, Rubric};
-use crate::session::write_private;
+use crate::session::{make_folder, write_private};
 use crate::show::gradebook::{Gradebook, gradebook};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -50,7 +50,7 @@ pub(super) fn hand_in(
     let failed = |path: &Path, error: std::io::Error| {
         Failure::Machine(format!("{}: could not be written: {error}", path.display()))
     };
-    std::fs::create_dir_all(folder).map_err(|error| failed(folder, error))?;
+    make_folder(folder).map_err(|error| failed(folder, error))?;
     for (name, content) in &filled.files {
         let path = folder.join(name);
         write_private(&path, content).map_err(|error| failed(&path, error))?;

@@ -14,27 +14,30 @@ use std::path::{Path, PathBuf};
 
 /// Grades from takes and marks: row by row of a rubric, each with how it came about.
 ///
-/// Where there is too little to go by it says so and gives no grade. The rubric is config/rubric.toml unless you give your
-/// own.
+/// Where there is too little to go by it says so and gives no grade. The rubric is the built-in one unless you give your own.
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   restward grades --book band.db
   restward grades --book band.db --section flutes --since 2026-03-02
   restward grades --book band.db --player Ines --exercise March
+  restward grades --print-rubric -o ours.toml
   restward grades --book band.db --rubric ours.toml --format csv -o term.csv
   restward grades --book band.db --section flutes -o flutes.html
   restward grades --book band.db --slips -o slips.html
   restward grades --book band.db --format oneroster --gradebook ids.toml -o out")]
 pub(super) struct Arguments {
     /// The book
-    #[arg(long, value_name = "FILE")]
-    book: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "print_rubric")]
+    book: Option<PathBuf>,
     #[command(flatten)]
     chosen: Chosen,
-    /// Your own rubric; begin with a copy of config/rubric.toml
+    /// Your own rubric
     #[arg(long, value_name = "FILE")]
     rubric: Option<PathBuf>,
+    /// Instead of grades: the built-in rubric, to begin your own with
+    #[arg(long, conflicts_with_all = ["book", "rubric", "format"])]
+    print_rubric: bool,
     /// How to write it [default: what the name after -o says, else text]
     #[arg(long, value_enum)]
     format: Option<Format>,
@@ -64,9 +67,10 @@ enum Format {
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let output = arguments.output.as_deref();
-    output::not_over(&arguments.book, output)?;
+    let Some(path) = &arguments.book else { return output::put(output, Rubric::BUILT_IN.as_bytes()) };
+    output::not_over(path, output)?;
     let rubric = rubric(arguments.rubric.as_deref())?;
-    let mut book = Book::open(&arguments.book)?;
+    let mut book = Book::open(path)?;
     let found = arguments.chosen.find(&mut book)?;
     let mut graded = grades(&mut book, &found.wanted, &rubric)?;
     graded.retain(|graded| found.has(graded.player.id, graded.exercise.id));

@@ -5,9 +5,6 @@ mod file;
 
 pub use file::RubricError;
 
-/// `config/rubric.toml`, used where the director gives no other.
-const BUILT_IN: &str = include_str!("../../../config/rubric.toml");
-
 /// How takes become grades: `config/rubric.toml` or the user's own.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rubric {
@@ -138,9 +135,12 @@ pub struct Retakes {
 }
 
 impl Rubric {
+    /// The text of `config/rubric.toml`, used where the director gives no other.
+    pub const BUILT_IN: &str = include_str!("../../../config/rubric.toml");
+
     /// The one of `config/rubric.toml`.
     pub fn built_in() -> Result<Rubric, RubricError> {
-        Rubric::parse(BUILT_IN)
+        Rubric::parse(Rubric::BUILT_IN)
     }
 
     /// What a step of a row means, in words.

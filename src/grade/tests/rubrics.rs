@@ -2,7 +2,7 @@
 
 use super::super::Rubric;
 
-const BUILT_IN: &str = include_str!("../../../config/rubric.toml");
+const BUILT_IN: &str = Rubric::BUILT_IN;
 
 /// The line of the built-in file in which a text stands for the first time.
 fn line_of(text: &str) -> usize {

@@ -31,6 +31,12 @@ pub enum TakeProblem {
         /// The limit.
         megabytes: usize,
     },
+    /// More notes than anybody plays in one go.
+    #[error("more than {most} notes, which nobody plays in one take: choose another file")]
+    TooManyNotes {
+        /// The limit.
+        most: usize,
+    },
     /// No bytes.
     #[error("the file is empty: record or export it again")]
     Empty,

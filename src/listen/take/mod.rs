@@ -35,6 +35,9 @@ const MOST_BYTES: usize = 24 << 20;
 /// A MIDI file says in a few bytes what a stream says in twenty; this too is an hour.
 const MOST_MIDI_BYTES: usize = 8 << 20;
 
+/// Notes of a take: three hours of four and a half a second. The time to judge it grows with their number.
+pub(crate) const MOST_NOTES: usize = 50_000;
+
 /// Ports told apart in one file; the time to read it grows with their number.
 const MOST_PORTS: usize = 64;
 
@@ -68,7 +71,11 @@ impl Take {
 /// connect something, and a sheet full of missed notes would not say so.
 pub fn read_file(path: &Path) -> Result<Take, TakeError> {
     let take = read_any_file(path)?;
-    if take.has_notes() { Ok(take) } else { Err(TakeError::new(path, TakeProblem::NoNotes)) }
+    match super::clean_notes(&take.inputs).len() {
+        0 => Err(TakeError::new(path, TakeProblem::NoNotes)),
+        1..=MOST_NOTES => Ok(take),
+        _ => Err(TakeError::new(path, TakeProblem::TooManyNotes { most: MOST_NOTES })),
+    }
 }
 
 /// Reads a take or stream, with or without notes; the error names the file.

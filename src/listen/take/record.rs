@@ -5,20 +5,25 @@ use super::{Input, Micros, Timed, What};
 
 const DISCONNECT: u32 = u32::MAX;
 const CONNECT: u32 = u32::MAX - 1;
-/// Of a take, the file that it becomes must not be larger than is read again: an hour of breath data at 270 messages a second.
+/// The file that a take becomes must not be larger, nor hold more messages, than is read again: an hour of breath data at 270
+/// messages a second.
 const MOST_FILE_BYTES: usize = 7 << 20;
+const MOST_MESSAGES: usize = 1_500_000;
 
 /// All that arrived in a take, some 15 bytes a message.
 #[derive(Debug, Clone, Default)]
 pub struct Record {
     bytes: Vec<u8>,
     file_bytes: usize,
+    messages: usize,
 }
 
 impl Record {
     /// Adds an arrival.
     pub(crate) fn push(&mut self, arrival: &Timed<Input>) {
-        self.file_bytes += file_bytes(&arrival.what.what);
+        let (messages, file_bytes) = in_file(&arrival.what.what);
+        self.messages += messages;
+        self.file_bytes += file_bytes;
         put(&mut self.bytes, arrival);
     }
 
@@ -29,17 +34,17 @@ impl Record {
 
     /// Whether it holds as much as a take may; the next arrival would be one too many.
     pub(crate) fn is_full(&self) -> bool {
-        self.file_bytes >= MOST_FILE_BYTES
+        self.file_bytes >= MOST_FILE_BYTES || self.messages >= MOST_MESSAGES
     }
 }
 
-/// At most so many bytes of a MIDI file: a message and the pause before it; of several messages under one status each has
-/// its own in a file.
-fn file_bytes(what: &What) -> usize {
+/// At most so many messages and bytes of a MIDI file: a message and the pause before it; of several messages under one status
+/// each has its own in a file.
+fn in_file(what: &What) -> (usize, usize) {
     match what {
-        What::Bytes(bytes) if bytes.len() <= 3 => 4 + bytes.len(),
-        What::Bytes(bytes) => 4 + 2 * bytes.len(),
-        What::Disconnect | What::Connect => 24,
+        What::Bytes(bytes) if bytes.len() <= 3 => (1, 4 + bytes.len()),
+        What::Bytes(bytes) => (bytes.len() / 2, 4 + 2 * bytes.len()),
+        What::Disconnect | What::Connect => (1, 24),
     }
 }
 

@@ -9,7 +9,7 @@ mod notes;
 
 use super::choice::{self, find_part};
 use super::{Choice, ReadError};
-use crate::exercise::{Exercise, FollowedBy, Part, PartName, Quarters, TooLong, WrittenPart, perform};
+use crate::exercise::{Exercise, FollowedBy, MOST_NOTES, Part, PartName, Quarters, TooLong, WrittenPart, perform};
 use crate::smf::{Clock, File, Message};
 use notes::MidiNote;
 
@@ -34,6 +34,9 @@ pub(super) fn read(bytes: &[u8], choice: &Choice) -> Result<Exercise, ReadError>
     };
     if notes.is_empty() {
         return Err(ReadError::NoNotes { part: if name.id.is_empty() { "1".to_owned() } else { name.id } });
+    }
+    if notes.len() > MOST_NOTES {
+        return Err(ReadError::TooLong);
     }
     let clock = Clock::new(&file);
     let written = measures::written(&file, &clock, &notes, choice.instrument).ok_or(ReadError::TooLong)?;

@@ -97,8 +97,8 @@ pub fn gradebook(
         let (first, last) = (days().min().unwrap_or(0), days().max().unwrap_or(0));
         let due = due.map_or_else(|| day(last), str::to_owned);
         line_items.push(line_item(&id, item, [&day(first), &due], class, &category, to));
-        for (graded, student) in &item.results {
-            results.push(result(&id, graded, student, class, &due, rubric));
+        for (graded, player) in &item.results {
+            results.push(result(&id, graded, player, class, &due, rubric));
         }
     }
     let mut notices = Vec::new();
@@ -157,7 +157,7 @@ fn line_item(
     ]
 }
 
-fn result(item: &str, graded: &Graded, student: &str, class: &str, due: &str, rubric: &Rubric) -> Vec<String> {
+fn result(item: &str, graded: &Graded, player: &str, class: &str, due: &str, rubric: &Rubric) -> Vec<String> {
     let empty = String::new;
     let (status, score, name) = match &graded.total {
         Total::Grade { percent, name, left_out, .. } => {
@@ -168,11 +168,11 @@ fn result(item: &str, graded: &Graded, student: &str, class: &str, due: &str, ru
         Total::None(_) => ("submitted", empty(), empty()),
     };
     vec![
-        stable(&[b"result", item.as_bytes(), student.as_bytes()]),
+        stable(&[b"result", item.as_bytes(), player.as_bytes()]),
         empty(),
         empty(),
         item.to_owned(),
-        student.to_owned(),
+        player.to_owned(),
         status.to_owned(),
         score,
         moments(graded).max().map_or_else(|| due.to_owned(), day),

@@ -61,6 +61,11 @@ fn player(out: &mut impl Write, graded: &[Graded], rubric: &Rubric) -> io::Resul
     lines(out, &format!("{}{instrument}", plain(&first.player.name)), "")?;
     let widest = rubric.rows.iter().map(|row| row.title.chars().count()).max().unwrap_or(0);
     for graded in graded {
+        if graded.takes.is_empty() && graded.unfit == 0 && graded.rows.iter().all(|row| row.step().is_none()) {
+            // The same for every row: said once.
+            lines(out, &format!("  {}: not enough evidence: no take yet", plain(&graded.exercise.title)), "    ")?;
+            continue;
+        }
         let total = total_words(graded, rubric);
         lines(out, &format!("  {}: {}", plain(&graded.exercise.title), total.grade), "    ")?;
         for (place, row) in rubric.rows.iter().enumerate() {

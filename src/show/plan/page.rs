@@ -20,7 +20,7 @@ pub struct Retake {
     pub player: String,
     /// The title of the exercise.
     pub exercise: String,
-    /// Why, the end of a sentence.
+    /// What is wanted: a row of the rubric, or why there is nothing to go by.
     pub because: String,
 }
 
@@ -78,9 +78,9 @@ impl Page {
             rests_on,
             work: plan.topics.iter().enumerate().map(|(place, topic)| item(place, topic)).collect(),
             players: shortened(plan.players.iter().map(player_sentence).collect(), "player"),
-            retakes: shortened(retakes.iter().map(retake_sentence).collect(), "take"),
+            retakes: shortened(by_exercise(retakes), "group"),
             due: shortened(due, "thing"),
-            mastered: (!fresh.is_empty()).then(|| format!("{}.", listed(&fresh))),
+            mastered: (!fresh.is_empty()).then(|| ended(listed(&fresh))),
             unheard: unheard(plan),
         }
     }
@@ -179,8 +179,17 @@ fn player_sentence(topic: &PlayerTopic) -> String {
     format!("{}{section}: {what}, missed {missed} times in 100 ({}).", topic.player, counted(topic.share.takes, "take"))
 }
 
-fn retake_sentence(retake: &Retake) -> String {
-    format!("{}: {}, {}.", retake.player, retake.exercise, retake.because)
+/// `March, Rhythm: Ines, Olek.`
+fn by_exercise(retakes: &[Retake]) -> Vec<String> {
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    for Retake { player, exercise, because } in retakes {
+        let what = format!("{exercise}, {because}");
+        match groups.iter_mut().find(|(known, _)| *known == what) {
+            Some((_, names)) => names.push(player.clone()),
+            None => groups.push((what, vec![player.clone()])),
+        }
+    }
+    groups.iter().map(|(what, names)| ended(format!("{what}: {}", listed(names)))).collect()
 }
 
 fn due_sentence(mastered: &Mastered) -> String {
@@ -201,6 +210,11 @@ fn listed(names: &[String]) -> String {
     }
 }
 
+/// With a full stop, unless a name has brought one.
+fn ended(text: String) -> String {
+    if text.ends_with('.') { text } else { text + "." }
+}
+
 fn shortened(mut lines: Vec<String>, one: &str) -> Vec<String> {
     let more = lines.len().saturating_sub(MOST_LINES);
     if more > 0 {
@@ -219,5 +233,5 @@ fn unheard(plan: &Plan) -> Option<String> {
             None => it.player.clone(),
         })
         .collect();
-    (!names.is_empty() && plan.newest_us.is_some()).then(|| format!("{}.", listed(&names)))
+    (!names.is_empty() && plan.newest_us.is_some()).then(|| ended(listed(&names)))
 }

@@ -30,22 +30,18 @@ fn read(bytes: &[u8]) {
 pub(crate) fn midi(bytes: &[u8]) {
     let clock = Clock::new(None);
     let arrivals = arrivals(bytes, &clock);
-    let whole = cleaned(&arrivals, Restrikes::Kept, false);
+    let end = arrivals.last().map_or(Micros(0), |last| last.at);
+    let whole = cleaned(&arrivals, Restrikes::Kept, false, end);
     sound(&whole);
-    assert_eq!(whole, cleaned(&arrivals, Restrikes::Kept, true), "looked at often");
-    assert_eq!(whole, cleaned(&one_by_one(&arrivals), Restrikes::Kept, false), "byte by byte");
-    sound(&cleaned(&arrivals, Restrikes::Merged, true));
+    assert_eq!(whole, cleaned(&arrivals, Restrikes::Kept, true, end), "looked at often");
+    assert_eq!(whole, cleaned(&one_by_one(&arrivals), Restrikes::Kept, false, end), "byte by byte");
+    sound(&cleaned(&arrivals, Restrikes::Merged, true, end));
     // A take is what one port heard.
     let one: Vec<Timed<Input>> = arrivals.into_iter().filter(|arrival| arrival.what.port == 0).collect();
-    let end = one.last().map_or(Micros(0), |last| last.at);
     let file = read_take(&write_take(&one, None, None, end)).unwrap();
-    let [kept, heard] = [&file.inputs, &one].map(|inputs| {
-        let mut events = cleaned(inputs, Restrikes::Kept, false);
-        // A file ends where it says, a stream with what arrived last.
-        events.retain(|event| !matches!(event, NoteEvent::Off { at, .. } if *at == end));
-        events
-    });
-    assert_eq!(kept, heard, "as a file");
+    assert_eq!(file.end, end);
+    let heard = cleaned(&one, Restrikes::Kept, false, end);
+    assert_eq!(cleaned(&file.inputs, Restrikes::Kept, false, end), heard, "as a file");
 }
 
 /// Arrivals of some hundred milliseconds: a pause, a head that says how many bytes on which port, the bytes.
@@ -82,7 +78,7 @@ pub(crate) fn one_by_one(arrivals: &[Timed<Input>]) -> Vec<Timed<Input>> {
     cut
 }
 
-fn cleaned(arrivals: &[Timed<Input>], restrikes: Restrikes, often: bool) -> Vec<NoteEvent> {
+fn cleaned(arrivals: &[Timed<Input>], restrikes: Restrikes, often: bool, end: Micros) -> Vec<NoteEvent> {
     let mut cleaner = Cleaner::new(restrikes);
     let mut events = Vec::new();
     let mut now = Micros(0);
@@ -95,7 +91,7 @@ fn cleaned(arrivals: &[Timed<Input>], restrikes: Restrikes, often: bool) -> Vec<
         cleaner.push(arrival, &mut events);
         now = arrival.at;
     }
-    cleaner.finish(now, &mut events);
+    cleaner.finish(end, &mut events);
     events
 }
 

@@ -48,7 +48,7 @@ fn is_better(now: Count, before: Count) -> bool {
 pub(super) fn praise(reviewed: &Reviewed, latest: &Shown, task: Option<Task>) -> Vec<String> {
     let now = &latest.attempt;
     let same = || reviewed.attempts.iter().filter(|it| it.exercise == now.exercise && it.fits);
-    let before = same().filter(|it| (it.begun_us, it.take) < (now.begun_us, now.take)).next_back();
+    let before = same().rfind(|it| (it.begun_us, it.take) < (now.begun_us, now.take));
     let mut all = whole(reviewed, now);
     all.extend(before.map(|before| better(now, before)).unwrap_or_default());
     all.extend(most(now, task));
