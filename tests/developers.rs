@@ -69,7 +69,10 @@ fn missing(text: &str) -> Vec<String> {
     let everything = all_text(&top().join("src"));
     for (piece, follows) in cited(text) {
         let is_name = piece.chars().all(|letter| letter.is_ascii_alphanumeric() || letter == '_');
-        if follows && is_name && let Some(file) = file.take().filter(|file| file.is_file()) {
+        if follows
+            && is_name
+            && let Some(file) = file.take().filter(|file| file.is_file())
+        {
             if !defines(&all_text(&file), &piece) {
                 missing.push(format!("{piece} in {}", file.display()));
             }
@@ -102,7 +105,8 @@ fn what_developers_md_names_is_there() {
 
 #[test]
 fn what_is_not_there_is_noticed() {
-    let text = "`judge/pitch.rs` `judge`, `judge/pitch.rs` `no_such`, `judge/none.rs`, `book::NONE`, `Book::none`, `a / b`";
+    let text =
+        "`judge/pitch.rs` `judge`, `judge/pitch.rs` `no_such`, `judge/none.rs`, `book::NONE`, `Book::none`, `a / b`";
     let there = missing(text);
     let pitch = format!("no_such in {}", top().join("src/judge/pitch.rs").display());
     assert_eq!(there, [pitch.as_str(), "judge/none.rs", "book::NONE", "Book::none"]);

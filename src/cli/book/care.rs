@@ -3,6 +3,7 @@
 use super::super::Outcome;
 use super::{Which, known_of, known_player, roster::agreed, when};
 use crate::book::Book;
+use crate::plain::plain;
 use crate::show::wrapped;
 use std::io::{self, Write};
 use std::path::PathBuf;
