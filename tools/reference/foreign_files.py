@@ -226,6 +226,8 @@ def finish(results, failed, reasons):
         for what, chosen in (("in all", results), ("without a reason", judged)):
             shares = [getattr(result, other) for result in chosen]
             agreeing, notes = sum(share.agreeing for share in shares), sum(share.notes for share in shares)
+            if notes == 0:
+                continue  # not compared
             print(f"{other:9} {what}: {agreeing} of {notes} notes agree ({100 * agreeing / max(notes, 1):.3f} %)")
         if agreeing < LEAST * notes:
             few.append(other)
