@@ -8,7 +8,7 @@ pitch, place and value of the judged line. music21 as in notes_against_music21.p
 played once, in written pitch, onset and value. A staff that music21 10.5 or partitura 1.9 read otherwise has its reason in
 foreign_files.toml; below 99.9 % of the notes without a reason the check fails.
 
-    python foreign_files.py --program PATH [--all] [--only TEXT] [--show] [--list FILE]
+    python foreign_files.py --program PATH [--all] [--alone] [--only TEXT] [--show] [--list FILE]
 
 Without --all: the test files that music21, musicxml and partitura ship (a minute). With it also the packages of
 foreign_packages.txt, which are fetched, and all of music21's corpus, ABC too (an hour on two cores).
@@ -156,7 +156,7 @@ def against_music21(program, path):
 
 def look(job):
     """What comes of one file: a Result."""
-    program, name, path = job
+    program, name, path, alone = job
     warnings.simplefilter("ignore")
     status, _, stderr, seconds = run(program, path)
     if status not in (0, 1) or (status == 1 and not is_sentence(status, stderr)):
@@ -181,7 +181,7 @@ def look(job):
         troubles.append("notes where the XML has none")
     outcome = "read" if not troubles and counts else "without notes" if not counts else "troubled"
     shares, differences = [Share(0, 0), Share(0, 0)], []
-    if status == 0 and len(text) <= LARGEST:
+    if status == 0 and len(text) <= LARGEST and not alone:
         for place, compare in enumerate((lambda: against_music21(program, path), lambda: against_partitura(program, path, text))):
             try:
                 shares[place], found = compare()
@@ -200,8 +200,9 @@ class Reasons:
             self.reasons.update((name, group["reason"]) for name in group["files"])
 
     def get(self, name):
-        """A name that ends in / holds for all files below it."""
-        return self.reasons.get(name) or next((r for of, r in self.reasons.items() if of.endswith("/") and name.startswith(of)), None)
+        """A name without an ending holds for all files whose names begin with it."""
+        of_several = (reason for of, reason in self.reasons.items() if not of.endswith(foreign_corpus.MUSICXML) and name.startswith(of))
+        return self.reasons.get(name) or next(of_several, None)
 
 
 def told(result, reason, show):
@@ -225,6 +226,8 @@ def finish(results, failed, reasons):
         for what, chosen in (("in all", results), ("without a reason", judged)):
             shares = [getattr(result, other) for result in chosen]
             agreeing, notes = sum(share.agreeing for share in shares), sum(share.notes for share in shares)
+            if notes == 0:
+                continue  # not compared
             print(f"{other:9} {what}: {agreeing} of {notes} notes agree ({100 * agreeing / max(notes, 1):.3f} %)")
         if agreeing < LEAST * notes:
             few.append(other)
@@ -237,6 +240,7 @@ def main():
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("--program", required=True, help="the built restward")
     arguments.add_argument("--all", action="store_true", help="the packages and the whole corpus, too")
+    arguments.add_argument("--alone", action="store_true", help="only read: no comparison with other programs")
     arguments.add_argument("--only", default="", help="only files whose name contains this")
     arguments.add_argument("--show", action="store_true", help="show the differences of explained files, too")
     arguments.add_argument("--list", help="write what came of each file there, as lines of JSON")
@@ -244,7 +248,7 @@ def main():
     files = foreign_corpus.installed()
     if arguments.all:
         files += foreign_corpus.fetched() + foreign_corpus.corpus()
-    jobs = [(arguments.program, name, path) for name, path in files if arguments.only in name]
+    jobs = [(arguments.program, name, path, arguments.alone) for name, path in files if arguments.only in name]
     reasons = Reasons()
     results, failed = [], []
     lines = open(arguments.list, "w") if arguments.list else None
