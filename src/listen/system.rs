@@ -31,8 +31,9 @@ const HELP: &str = if cfg!(feature = "jack") {
 } else {
     "start the computer again"
 };
-/// Arrivals that may wait: a minute of breath and bend at 250 a second.
-const QUEUE: usize = 16_384;
+/// Arrivals that may wait, some 5 MB: 16 s of sixteen players who send 500 a second each. A disk that has other work can hold
+/// up the book for seconds (7 were measured, on a machine with thirty builds waiting for two processors).
+const QUEUE: usize = 131_072;
 /// How often the list of ports is looked at.
 const LOOK: Duration = Duration::from_millis(500);
 /// After so long without any arrival it is tried whether the MIDI system is still there.
