@@ -3,6 +3,7 @@
 //! In: what arrives, before it is judged; reports, after. Out: what reviews, grades and plans ask for. A take's arrivals
 //! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
 
+mod absence;
 mod again;
 mod arrivals;
 mod care;
@@ -11,6 +12,7 @@ mod exercises;
 mod file;
 mod keeping;
 mod marks;
+mod named;
 mod parts;
 mod players;
 mod review;
@@ -20,6 +22,7 @@ mod takes;
 mod tally;
 mod unfinished;
 
+pub use absence::Absence;
 pub use again::{Again, Difference, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};

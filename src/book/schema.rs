@@ -5,7 +5,7 @@ pub(super) const APPLICATION: i32 = 0x5257_424B;
 
 /// What brings a book from one version to the next; `PRAGMA user_version` counts those that were done. Never changed
 /// once released: a new version is a new line.
-pub(super) const MIGRATIONS: [&str; 1] = [VERSION_1];
+pub(super) const MIGRATIONS: [&str; 2] = [VERSION_1, VERSION_2];
 
 const VERSION_1: &str = "
 CREATE TABLE player (
@@ -100,4 +100,15 @@ CREATE TABLE mark (
     marked_us INTEGER NOT NULL,
     PRIMARY KEY (player, exercise, row)
 ) STRICT, WITHOUT ROWID;
+";
+
+const VERSION_2: &str = "
+-- Who was not there when a queue was called up.
+CREATE TABLE absence (
+    player INTEGER NOT NULL REFERENCES player (id) ON DELETE CASCADE,
+    -- Microseconds since 1970.
+    marked_us INTEGER NOT NULL,
+    PRIMARY KEY (player, marked_us)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX absence_by_time ON absence (marked_us);
 ";

@@ -1,13 +1,13 @@
 //! `restward demo`.
 
-use super::lanes::{lane, player_part};
+use super::lanes::{lane, player, player_part};
 use super::stage::{self, Report, Setting};
-use super::{Failure, Outcome};
+use super::{Failure, Outcome, sectional};
 use crate::exercise::Micros;
 use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
-use crate::session::{Plan, Silent, Student};
+use crate::session::{Plan, Plays, Silent, Student};
 use crate::theory::default_family;
 use std::sync::Arc;
 
@@ -20,41 +20,51 @@ pub(super) struct Arguments {
     /// Other accidents: the same number plays the same take
     #[arg(long, value_name = "N", default_value_t = 7)]
     seed: u64,
+    /// Six simulated players hand round two controllers, on the full screen
+    #[arg(long)]
+    screen: bool,
     /// Lines for people or for programs
     #[arg(long, value_enum, default_value_t = Report::Text)]
     report: Report,
 }
 
 /// The exercise, ours: eight measures in concert E♭ major, where A is flat.
-const EXERCISE: &[u8] = include_bytes!("../../config/exercises/lantern-walk.musicxml");
-const TITLE: &str = "Lantern Walk";
+pub(super) const EXERCISE: &[u8] = include_bytes!("../../config/exercises/lantern-walk.musicxml");
+pub(super) const TITLE: &str = "Lantern Walk";
 
 /// A simulated player: name, instrument, part, missed changed notes, short holds.
 const PLAYERS: [(&str, &str, usize, usize); 3] =
     [("Ada", "flute", 1, 0), ("Ben", "trumpet", 1, 1), ("Cleo", "alto-sax", 0, 1)];
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
-    let mut lanes = Vec::new();
+    if arguments.screen {
+        return sectional::run(arguments.fast, arguments.seed, arguments.report);
+    }
+    let (mut lanes, mut players) = (Vec::new(), Vec::new());
     let mut students = Vec::new();
-    for (channel, (player, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
+    for (channel, (name, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
         let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
         let found = player_part(read, None, Some(instrument))?;
-        let lane = lane(player, &port(instrument), found.exercise.part, found.instrument, Sends::Written);
-        let changed = stage::changed(&default_family(), &lane);
+        let player = player(name, found, Sends::Written, Level::FirstYear);
+        let changed = stage::changed(&default_family(), &player);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
         students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
-        lanes.push(lane);
+        lanes.push(lane(&port(instrument), Plays::Always(players.len())));
+        players.push(player);
     }
-    let tempo = lanes.first().map(|lane| lane.part.tempo.clone()).unwrap_or_default();
-    let parts: Vec<_> = lanes.iter().map(|lane| Arc::clone(&lane.part)).collect();
+    let tempo = players.first().map(|player| player.part.tempo.clone()).unwrap_or_default();
+    let parts: Vec<_> = players.iter().map(|player| Arc::clone(&player.part)).collect();
     let plan = Plan {
         exercise: TITLE.into(),
+        players,
         lanes,
+        queues: Vec::new(),
         click: Some(tempo.clone()),
         count_in: 1,
         takes: Some(1),
         pause: Micros(0),
-        level: Level::FirstYear,
+        handover: Micros(0),
+        lingers: false,
         family: default_family(),
         save: None,
     };
@@ -77,6 +87,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
              written for the instrument. The players are simulated, nothing is kept."
                 .into(),
         ],
+        ..Setting::default()
     };
     stage::run(&plan, &mut source, &mut Silent, None, None, setting)?;
     if arguments.report == Report::Text {

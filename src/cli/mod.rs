@@ -16,6 +16,7 @@ mod notes;
 mod output;
 mod ports;
 mod printed;
+mod sectional;
 mod sheet;
 mod stage;
 mod write;

@@ -3,14 +3,17 @@
 //! In: decisions, reports, theory. Out: text. Next is the command line.
 
 mod advice;
+mod ascii;
 pub mod changed;
 mod console;
 mod drill;
 pub mod engraver;
 mod finding;
 mod key_check;
+mod letters;
 mod phrases;
 pub mod report;
+mod screen;
 pub mod sheet;
 mod stream;
 mod summary;
@@ -20,6 +23,7 @@ pub use console::{Console, Face, Look};
 pub(crate) use drill::drill;
 pub use key_check::key_check;
 pub(crate) use phrases::{beat_line, wrapped};
+pub use screen::{Screen, Window};
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
 

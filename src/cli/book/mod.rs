@@ -6,7 +6,7 @@ mod listening;
 mod players;
 mod roster;
 
-pub(super) use listening::Opened;
+pub(super) use listening::{Kept, Known, Opened};
 
 use super::{Failure, Outcome};
 use crate::book::BookError;
