@@ -3,11 +3,12 @@
 //! The modules follow one note from left to right; nothing downstream is known upstream:
 //!
 //! [`theory`] → [`instrument`] → [`exercise`] → [`read`] → [`listen`] → [`follow`] → [`judge`] →
-//! [`session`] → [`book`] → [`show`] → the command line. [`prepare`] goes from [`exercise`] to [`show`] directly.
+//! [`session`] → [`book`] → [`grade`] → [`show`] → the command line. [`prepare`] goes from [`exercise`] to [`show`] directly.
 
 pub mod book;
 pub mod exercise;
 pub mod follow;
+pub mod grade;
 pub mod instrument;
 pub mod judge;
 pub mod listen;

@@ -34,6 +34,7 @@ fn source(plan: &Plan, pace: Pace) -> Replay {
                 changed: vec![(theory::Letter::B, -1), (theory::Letter::F, 1)],
                 missed_changes: 1,
                 short_holds: 1,
+                ..Student::default()
             };
             let bytes = student.play(&lane.part, &lane.part.tempo, zero + wait);
             all.extend(

@@ -365,8 +365,13 @@ fn long_silences_are_kept() {
 #[test]
 fn a_click_that_changes_is_kept() {
     let tempo = TempoMap::new(vec![(Quarters::ZERO, 1_000_000.0), (Quarters::new(7, 3), 60_000_000.0 / 90.0)]);
-    let take =
-        read_take(&write_take(&[], Some((Micros(2_000_000), &tempo)), Some(Micros(-3)), Micros(9_000_000))).unwrap();
+    let take = read_take(&write_take(
+        &[] as &[Timed<Input>],
+        Some((Micros(2_000_000), &tempo)),
+        Some(Micros(-3)),
+        Micros(9_000_000),
+    ))
+    .unwrap();
     assert_eq!(take.start, Some(Micros(2_000_000)));
     assert_eq!(take.delay, Some(Micros(-3)));
     assert_eq!(take.tempo.steps(), [(Quarters::ZERO, 1_000_000.0), (Quarters::new(7, 3), 666_667.0)]);

@@ -42,6 +42,7 @@ fn source(plan: &Plan, silent: &'static [usize]) -> Replay {
                 changed: vec![(Letter::B, -1), (Letter::F, 1), (Letter::A, -1)],
                 missed_changes: 1,
                 short_holds: 1,
+                ..Student::default()
             };
             let part = &players[player].part;
             let bytes = student.play(part, &part.tempo, zero + wait);

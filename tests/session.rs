@@ -33,6 +33,7 @@ fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {
             changed: changed.iter().take(1).map(|changed| (changed.letter, changed.alter)).collect(),
             missed_changes: faults,
             short_holds: faults,
+            ..Student::default()
         };
         let bytes = student.play(&lane.part, &lane.part.tempo, zero);
         all.extend(bytes.into_iter().map(|(at, bytes)| Timed { at, what: Input { port, what: What::Bytes(bytes) } }));

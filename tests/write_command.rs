@@ -66,7 +66,7 @@ fn what_cannot_be_done_is_said_and_nothing_is_lost() {
     let copy = copy.to_str().unwrap();
     let nowhere = folder.path().join("nowhere/out.abc");
     for (arguments, status, told) in [
-        (vec![copy, "-o", copy], 1, "this is the exercise itself"),
+        (vec![copy, "-o", copy], 1, "this is the file that it is made from"),
         (vec![copy, "--part", "Kazoo"], 1, "no part \"Kazoo\""),
         (vec![copy, "--instrument", "trumpit"], 1, "did you mean trumpet"),
         (vec![copy, "--instrument", "tuba", "--part", "P1", "--part", "P2"], 2, "--part only once"),

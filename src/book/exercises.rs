@@ -43,6 +43,14 @@ impl Book {
         })
     }
 
+    /// The SHA-256 of an exercise's content: the same in every book.
+    pub fn exercise_hash(&mut self, id: i64) -> Result<Option<Vec<u8>>, BookError> {
+        self.with(|sql| {
+            let mut query = sql.prepare_cached("SELECT hash FROM exercise WHERE id = ?1")?;
+            Ok(query.query_row([id], |row| row.get(0)).optional()?)
+        })
+    }
+
     /// All exercises, the newest first.
     pub fn exercises(&mut self) -> Result<Vec<KeptExercise>, BookError> {
         self.with(|sql| {

@@ -3,6 +3,7 @@
 use super::{Book, BookError, BookProblem, LONGEST_WAIT, TakeStart};
 use crate::exercise::{Micros, Part};
 use crate::judge::Report;
+use crate::listen::take::Record;
 use crate::listen::{Input, Timed};
 use crate::session::{Begun, Keeper, Kept, Outcome, Turn};
 use std::cell::RefCell;
@@ -170,11 +171,11 @@ impl Kept for BookTake {
         self.shared.borrow_mut().write_if_due(now)
     }
 
-    fn end(self: Box<Self>, record: &[Timed<Input>], end: Micros, report: &Report) -> io::Result<Option<PathBuf>> {
+    fn end(self: Box<Self>, record: &Record, end: Micros, report: &Report) -> io::Result<Option<PathBuf>> {
         let mut shared = self.shared.borrow_mut();
         let finish = |shared: &mut Shared| -> Result<i64, BookError> {
             let take = self.take.map_or_else(|| shared.book.begin_take(&self.start), Ok)?;
-            shared.book.finish_take(take, record, &self.start, end, &self.part, report)?;
+            shared.book.finish_take(take, record.iter(), &self.start, end, &self.part, report)?;
             Ok(take)
         };
         let finished = finish(&mut shared);

@@ -5,10 +5,10 @@
 
 mod absence;
 mod again;
-mod arrivals;
 mod care;
 mod error;
 mod exercises;
+mod export;
 mod file;
 mod keeping;
 mod marks;
@@ -27,13 +27,14 @@ pub use again::{Again, Difference, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;
+pub use export::{Cell, Column, Kind, Table, TableWriter, tables};
 pub use file::{Book, Listening};
 pub use keeping::{Keeping, now_us};
 pub use marks::Mark;
-pub use parts::Parts;
+pub use parts::{Parts, judge};
 pub use players::{Entry, Player, plain};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
-pub use roster::Roster;
+pub use roster::{Changes, Fate, Roster};
 pub use takes::{KeptTake, TakeStart, Unfinished};
 pub use unfinished::CutOff;
 

@@ -62,8 +62,8 @@ fn instrument(start: &TakeStart) -> Option<&'static Instrument> {
     start.instrument.as_ref().and_then(|id| catalogue().get(id).ok())
 }
 
-/// Judges what arrived as the session did when it was played, at a level.
-pub(super) fn judge(
+/// Judges what arrived as the session did when it was played, at a level; `grid`: the click as the record has it.
+pub fn judge(
     part: &Arc<Part>,
     start: &TakeStart,
     level: Level,

@@ -1,7 +1,7 @@
 //! Players: a name or an alias, and what is known of them.
 
-use super::{Book, BookError, BookProblem};
-use rusqlite::{OptionalExtension, Row, params};
+use super::{Book, BookError, BookProblem, Changes};
+use rusqlite::{OptionalExtension, Row, Transaction, TransactionBehavior, params};
 
 /// A player as the book knows them.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -71,10 +71,16 @@ impl Book {
 
     /// The player of this name, capitals aside.
     pub fn player(&mut self, name: &str) -> Result<Option<Player>, BookError> {
-        self.with(|sql| {
+        let name = plain(name);
+        let found = self.with(|sql| {
             let query = format!("SELECT {COLUMNS} FROM player WHERE name = ?1");
-            Ok(sql.prepare_cached(&query)?.query_row([plain(name)], player).optional()?)
-        })
+            Ok(sql.prepare_cached(&query)?.query_row([&name], player).optional()?)
+        })?;
+        if found.is_some() || name.is_ascii() {
+            return Ok(found);
+        }
+        // SQLite, "NOCASE": it knows the capitals of ASCII alone.
+        Ok(self.players()?.into_iter().find(|player| player.name.to_lowercase() == name.to_lowercase()))
     }
 
     /// The player of this name; a new one is entered if there is none.
@@ -91,7 +97,7 @@ impl Book {
     /// stays. Returns how many are new.
     pub fn enter(&mut self, entries: &[Entry]) -> Result<usize, BookError> {
         self.with(|sql| {
-            let transaction = sql.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+            let transaction = sql.transaction_with_behavior(TransactionBehavior::Immediate)?;
             let mut new = 0;
             for entry in entries {
                 let name = plain(&entry.name);
@@ -109,7 +115,7 @@ impl Book {
                              outside_id = coalesce(outside_id, excluded.outside_id)",
                         params![name, entry.instrument, entry.section, entry.level, entry.outside_id],
                     )
-                    .map_err(|error| taken(error, entry))?;
+                    .map_err(|error| taken(error, &name, entry.outside_id.as_deref()))?;
             }
             transaction.commit()?;
             Ok(new)
@@ -119,29 +125,70 @@ impl Book {
     /// Writes over what the book knows of a player.
     pub fn change(&mut self, player: &Player) -> Result<(), BookError> {
         self.with(|sql| {
-            sql.execute(
-                "UPDATE player SET name = ?2, instrument = ?3, section = ?4, level = ?5, outside_id = ?6 WHERE id = ?1",
-                params![
-                    player.id,
-                    plain(&player.name),
-                    player.instrument,
-                    player.section,
-                    player.level,
-                    player.outside_id
-                ],
-            )?;
-            Ok(())
+            let transaction = sql.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            write_over(&transaction, std::slice::from_ref(player))?;
+            Ok(transaction.commit()?)
+        })
+    }
+
+    /// Does what a roster changes, all or nothing.
+    pub fn enter_roster(&mut self, changes: &Changes) -> Result<(), BookError> {
+        self.with(|sql| {
+            let transaction = sql.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            write_over(&transaction, &changes.changed)?;
+            changes.new.iter().try_for_each(|entry| insert(&transaction, entry))?;
+            Ok(transaction.commit()?)
         })
     }
 }
 
-/// The school's id may belong to one player only.
-fn taken(error: rusqlite::Error, entry: &Entry) -> BookProblem {
-    match (error.sqlite_error_code(), &entry.outside_id) {
-        (Some(rusqlite::ErrorCode::ConstraintViolation), Some(id)) => BookProblem::Refused(format!(
-            "the id {id} of {} belongs to another player already; nothing was changed",
-            entry.name
-        )),
-        _ => error.into(),
+fn insert(transaction: &Transaction, entry: &Entry) -> Result<(), BookProblem> {
+    let name = plain(&entry.name);
+    if name.is_empty() {
+        return Err(BookProblem::Refused("a player needs a name".into()));
     }
+    transaction
+        .prepare_cached(
+            "INSERT INTO player (name, instrument, section, level, outside_id) VALUES (?1, ?2, ?3, ?4, ?5)",
+        )?
+        .execute(params![name, entry.instrument, entry.section, entry.level, entry.outside_id])
+        .map_err(|error| taken(error, &name, entry.outside_id.as_deref()))?;
+    Ok(())
+}
+
+/// Writes over what is known of players, of all at once: two may exchange their names or ids.
+fn write_over(transaction: &Transaction, players: &[Player]) -> Result<(), BookProblem> {
+    // No name has a control sign: see `plain`.
+    let mut free =
+        transaction.prepare_cached("UPDATE player SET name = char(1) || id, outside_id = NULL WHERE id = ?1")?;
+    for player in players {
+        free.execute([player.id])?;
+    }
+    let mut write = transaction.prepare_cached(
+        "UPDATE player SET name = ?2, instrument = ?3, section = ?4, level = ?5, outside_id = ?6 WHERE id = ?1",
+    )?;
+    for player in players {
+        let name = plain(&player.name);
+        if name.is_empty() {
+            return Err(BookProblem::Refused("a player needs a name".into()));
+        }
+        write
+            .execute(params![player.id, name, player.instrument, player.section, player.level, player.outside_id])
+            .map_err(|error| taken(error, &name, player.outside_id.as_deref()))?;
+    }
+    Ok(())
+}
+
+/// A name, and the school's id, belong to one player only.
+fn taken(error: rusqlite::Error, name: &str, outside_id: Option<&str>) -> BookProblem {
+    if error.sqlite_error_code() != Some(rusqlite::ErrorCode::ConstraintViolation) {
+        return error.into();
+    }
+    // SQLite names the column that must be unique.
+    BookProblem::Refused(match outside_id {
+        Some(id) if error.to_string().contains("outside_id") => {
+            format!("the id {id} of {name} belongs to another player already; nothing was changed")
+        }
+        _ => format!("another player is called {name} already; nothing was changed"),
+    })
 }

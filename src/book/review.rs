@@ -2,7 +2,7 @@
 
 use super::{Book, BookError};
 use crate::judge::{Count, Flag};
-use rusqlite::{Row, named_params};
+use rusqlite::{OptionalExtension, Row, named_params};
 
 /// Which takes are asked for; what is not given is no limit.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -119,6 +119,14 @@ impl Book {
             ))?;
             let rows = query.query_map(asked!(wanted), attempt)?;
             Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
+    }
+
+    /// When the newest finished take began, in microseconds since 1970.
+    pub fn newest_us(&mut self) -> Result<Option<i64>, BookError> {
+        self.with(|sql| {
+            let newest = "SELECT begun_us FROM take WHERE engine IS NOT NULL ORDER BY begun_us DESC LIMIT 1";
+            Ok(sql.prepare_cached(newest)?.query_row([], |row| row.get(0)).optional()?)
         })
     }
 

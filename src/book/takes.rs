@@ -1,13 +1,14 @@
 //! Takes: what arrived before it is judged, then the record, the findings and the numbers.
 
-use super::{Book, BookError, BookProblem, arrivals, tally};
+use super::{Book, BookError, BookProblem, tally};
 use crate::exercise::{Micros, Part};
 use crate::judge::{Count, Flag, Grid, Level, Report, Sends};
-use crate::listen::take::write_take;
+use crate::listen::take::{decode, encode, write_take};
 use crate::listen::{Input, Timed};
 use crate::theory::Key;
 use clap::ValueEnum;
 use rusqlite::{OptionalExtension, Row, Transaction, params};
+use std::borrow::Borrow;
 
 /// What is known of a take when it begins, and what is needed to judge it again.
 #[derive(Debug, Clone)]
@@ -94,7 +95,7 @@ impl Book {
                 let mut insert =
                     transaction.prepare_cached("INSERT INTO arrival (take, number, content) VALUES (?1, ?2, ?3)")?;
                 for (take, number, piece) in pieces {
-                    insert.execute(params![take, number, arrivals::encode(piece)])?;
+                    insert.execute(params![take, number, encode(piece)])?;
                 }
             }
             Ok(transaction.commit()?)
@@ -105,7 +106,7 @@ impl Book {
     pub fn finish_take(
         &mut self,
         take: i64,
-        record: &[Timed<Input>],
+        record: impl IntoIterator<Item = impl Borrow<Timed<Input>>>,
         start: &TakeStart,
         end: Micros,
         part: &Part,
@@ -159,7 +160,7 @@ impl Book {
                 let mut query = sql.prepare_cached("SELECT content FROM arrival WHERE take = ?1 ORDER BY number")?;
                 let pieces = query.query_map([unfinished.take], |row| row.get::<_, Vec<u8>>(0))?;
                 for piece in pieces {
-                    unfinished.record.extend(arrivals::decode(&piece?));
+                    unfinished.record.extend(decode(&piece?));
                 }
             }
             Ok(found)

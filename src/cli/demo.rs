@@ -1,45 +1,70 @@
 //! `restward demo`.
 
+mod filled;
+mod handed;
+mod invented;
+mod performed;
+mod pieces;
+mod term;
+
 use super::lanes::{lane, player, player_part};
 use super::stage::{self, Report, Setting};
-use super::{Failure, Outcome, sectional};
+use super::{Failure, Outcome};
 use crate::exercise::Micros;
 use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
-use crate::session::{Plan, Plays, Silent, Student};
+use crate::session::{Habits, Plan, Plays, Silent, Student};
 use crate::theory::default_family;
+use std::path::PathBuf;
 use std::sync::Arc;
 
-/// Runs a sectional with simulated players, without any hardware.
+/// Runs a sectional with simulated players, without any hardware; or fills a book with the term of an invented band.
 #[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  restward demo
+  restward demo --screen
+  restward demo --book band.db
+  restward demo --book band.db --until 2026-06-19 --seed 3")]
 pub(super) struct Arguments {
     /// Do not wait: the same take in a moment
-    #[arg(long)]
+    #[arg(long, conflicts_with = "book")]
     fast: bool,
-    /// Other accidents: the same number plays the same take
+    /// Other accidents: the same number plays the same takes
     #[arg(long, value_name = "N", default_value_t = 7)]
     seed: u64,
     /// Six simulated players hand round two controllers, on the full screen
-    #[arg(long)]
+    #[arg(long, conflicts_with = "book")]
     screen: bool,
     /// Lines for people or for programs
-    #[arg(long, value_enum, default_value_t = Report::Text)]
+    #[arg(long, value_enum, default_value_t = Report::Text, conflicts_with = "book")]
     report: Report,
+    /// A new book, filled with eight weeks of a band of thirty
+    #[arg(long, value_name = "FILE")]
+    book: Option<PathBuf>,
+    /// The last day of those eight weeks
+    #[arg(long, value_name = "DATE", requires = "book", default_value = "2026-03-27")]
+    until: jiff::civil::Date,
 }
 
 /// The exercise, ours: eight measures in concert E♭ major, where A is flat.
-pub(super) const EXERCISE: &[u8] = include_bytes!("../../config/exercises/lantern-walk.musicxml");
-pub(super) const TITLE: &str = "Lantern Walk";
+const EXERCISE: &[u8] = include_bytes!("../../config/exercises/lantern-walk.musicxml");
+const TITLE: &str = "Lantern Walk";
 
 /// A simulated player: name, instrument, part, missed changed notes, short holds.
 const PLAYERS: [(&str, &str, usize, usize); 3] =
     [("Ada", "flute", 1, 0), ("Ben", "trumpet", 1, 1), ("Cleo", "alto-sax", 0, 1)];
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
-    if arguments.screen {
-        return sectional::run(arguments.fast, arguments.seed, arguments.report);
+    match &arguments.book {
+        Some(book) => filled::run(book, arguments.seed, arguments.until),
+        None if arguments.screen => handed::run(arguments.fast, arguments.seed, arguments.report),
+        None => sectional(&arguments),
     }
+}
+
+fn sectional(arguments: &Arguments) -> Outcome {
     let (mut lanes, mut players) = (Vec::new(), Vec::new());
     let mut students = Vec::new();
     for (channel, (name, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
@@ -48,7 +73,15 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         let player = player(name, found, Sends::Written, Level::FirstYear);
         let changed = stage::changed(&default_family(), &player);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
-        students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
+        students.push(Student {
+            number,
+            channel,
+            sends_written: true,
+            changed,
+            missed_changes,
+            short_holds,
+            habits: Habits::default(),
+        });
         lanes.push(lane(&port(instrument), Plays::Always(players.len())));
         players.push(player);
     }

@@ -91,7 +91,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let instruments = instruments(&arguments)?;
     let meter = Meter::parse(&arguments.meter)
         .ok_or_else(|| Failure::Usage(format!("--meter {}: write 4/4, 3/4, 2/4, 2/2 or 6/8", arguments.meter)))?;
-    let measures = arguments.measures.unwrap_or(if arguments.kind == Aim::Hold { 16 } else { 8 });
+    let measures = arguments.measures.map_or_else(|| kind.usual_measures(), usize::from);
     let brief = Brief {
         kind,
         key,
@@ -99,15 +99,20 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         instruments: &instruments,
         level: arguments.level,
         meter,
-        measures: measures.into(),
+        measures,
         seed: arguments.seed,
     };
-    let drill = compose(&brief).map_err(Failure::input)?;
-    output::put(arguments.output.as_deref(), page(&drill, &instruments)?.as_bytes())?;
-    if let Some(path) = &arguments.output {
-        tell(path, &drill, &brief)?;
+    match &arguments.output {
+        Some(path) => write(&brief, path),
+        None => output::put(None, page(&compose(&brief).map_err(Failure::input)?, &instruments)?.as_bytes()),
     }
-    Ok(())
+}
+
+/// Makes a drill, writes it to a file, and says what it came to.
+pub(super) fn write(brief: &Brief<'_>, path: &Path) -> Outcome {
+    let drill = compose(brief).map_err(Failure::input)?;
+    output::put(Some(path), page(&drill, brief.instruments)?.as_bytes())?;
+    tell(path, &drill, brief)
 }
 
 /// What the options together ask for.

@@ -3,20 +3,23 @@
 mod book;
 mod changed;
 mod check;
+mod choose;
 mod clean;
 mod click;
 mod delay;
 mod demo;
 mod drill;
 mod failure;
+mod grades;
 mod lanes;
 mod latency;
 mod listen;
+mod mark;
 mod notes;
 mod output;
+mod plan;
 mod ports;
 mod printed;
-mod sectional;
 mod sheet;
 mod stage;
 mod write;
@@ -50,6 +53,9 @@ enum Command {
     Check(check::Arguments),
     Listen(listen::Arguments),
     Book(book::Arguments),
+    Grades(grades::Arguments),
+    Mark(mark::Arguments),
+    Plan(plan::Arguments),
     Latency(latency::Arguments),
     Clean(clean::Arguments),
 }
@@ -67,6 +73,9 @@ pub fn run() -> ExitCode {
         Command::Check(arguments) => check::run(arguments),
         Command::Listen(arguments) => listen::run(arguments),
         Command::Book(arguments) => book::run(arguments),
+        Command::Grades(arguments) => grades::run(&arguments),
+        Command::Mark(arguments) => mark::run(&arguments),
+        Command::Plan(arguments) => plan::run(&arguments),
         Command::Latency(arguments) => latency::run(arguments),
         Command::Clean(arguments) => clean::run(arguments),
     };

@@ -1,6 +1,7 @@
 //! Where a command's result goes: a file, put in place when it is whole, or the console.
 
 use super::{Failure, Outcome};
+use crate::session::write_private;
 use crate::show::wrapped;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -22,13 +23,23 @@ pub(super) fn put(file: Option<&Path>, content: &[u8]) -> Outcome {
     })
 }
 
+/// The same for children's data: a file is readable by its owner alone.
+pub(super) fn put_private(file: Option<&Path>, content: &[u8]) -> Outcome {
+    let Some(path) = file else { return put(None, content) };
+    write_private(path, content)
+        .map_err(|error| Failure::Machine(format!("{}: could not be written: {error}", path.display())))
+}
+
 /// Refuses to write a result over the file that it was made from.
-pub(super) fn not_over(exercise: &Path, output: Option<&Path>) -> Outcome {
+pub(super) fn not_over(source: &Path, output: Option<&Path>) -> Outcome {
     let place = |path: &Path| std::fs::canonicalize(path).ok();
     match output {
-        Some(output) if place(output).is_some_and(|place_of| place(exercise) == Some(place_of)) => Err(Failure::input(
-            format!("{}: this is the exercise itself: give -o another name, so that it is kept", output.display()),
-        )),
+        Some(output) if place(output).is_some_and(|place_of| place(source) == Some(place_of)) => {
+            Err(Failure::input(format!(
+                "{}: this is the file that it is made from: give -o another name, so that it is kept",
+                output.display()
+            )))
+        }
         _ => Ok(()),
     }
 }

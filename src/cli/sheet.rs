@@ -2,12 +2,14 @@
 
 use super::printed::{Asked, Found, Printed};
 use super::{Failure, Outcome, output};
+use crate::book::{Book, now_us};
 use crate::instrument::catalogue;
 use crate::prepare::Sheet;
+use crate::prepare::plan::{Rules, Share, kept_missing};
 use crate::show::engraver::{Engraved, Engraver, Paper, Request};
 use crate::show::file_name;
 use crate::show::sheet::{self, SheetOrWhy, Staff};
-use crate::theory::{default_family, parse_family};
+use crate::theory::{Letter, default_family, parse_family};
 use crate::write::{MarkedPart, WriteError, musicxml};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -20,6 +22,7 @@ use std::path::{Path, PathBuf};
   restward sheet lesson12.musicxml --part \"Alto Saxophone\"
   restward sheet line.musicxml --instrument clarinet --instrument horn
   restward sheet line.musicxml --all --format html -o tomorrow.html
+  restward sheet line.musicxml --book band.db --player Ines --player Olek
   restward sheet line.musicxml --all --card --format html -o card.html")]
 pub(super) struct Arguments {
     /// The exercise: MusicXML, .mxl or a Standard MIDI File
@@ -34,6 +37,12 @@ pub(super) struct Arguments {
     /// A sheet for every instrument of the catalogue
     #[arg(long)]
     all: bool,
+    /// One player's own sheet, on which what the player keeps missing comes first; may be given several times
+    #[arg(long, value_name = "NAME", requires = "book", conflicts_with_all = ["all", "instrument"])]
+    player: Vec<String>,
+    /// The book that knows the players
+    #[arg(long, value_name = "FILE", requires = "player")]
+    book: Option<PathBuf>,
     /// One page for the stand or the projector instead: find your key, your changed note, the count
     #[arg(long)]
     card: bool,
@@ -71,11 +80,16 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         parse_family(&arguments.family).map_err(|error| Failure::input(format!("--family: {error}")))?
     };
     let all = || catalogue().instruments().map(|instrument| instrument.id.clone()).collect();
-    let instruments = if arguments.all { all() } else { arguments.instrument.clone() };
+    let players = arguments.book.as_deref().map_or_else(|| Ok(Vec::new()), |book| players(book, &arguments.player))?;
+    let instruments = match (&players[..], arguments.all) {
+        ([], true) => all(),
+        ([], false) => arguments.instrument.clone(),
+        (players, _) => players.iter().map(|player| player.instrument.clone()).collect(),
+    };
     let asked =
         Asked { exercise: &arguments.exercise, parts: &arguments.part, instruments: &instruments, for_players: true };
     let Printed { title, parts, notices } = asked.find()?;
-    let sheets: Vec<SheetOrWhy> = parts
+    let mut sheets: Vec<SheetOrWhy> = parts
         .into_iter()
         .map(|found| match found {
             Found::Part(printed) => {
@@ -85,6 +99,11 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
             Found::TooFarApart(instrument) => sheet::too_far_apart(&instrument),
         })
         .collect();
+    for (sheet, player) in sheets.iter_mut().zip(&players) {
+        if let SheetOrWhy::Sheet(sheet) = sheet {
+            sheet.for_player(&player.name, &player.missed);
+        }
+    }
     let title = title.unwrap_or_else(|| file_name(&arguments.exercise));
     let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Text);
     if arguments.card && !matches!(format, Format::Text | Format::Html) {
@@ -94,6 +113,29 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     output::put(arguments.output.as_deref(), &content)?;
     output::tell(&notices);
     Ok(())
+}
+
+/// A player whose own sheet is asked for.
+struct Player {
+    name: String,
+    instrument: String,
+    missed: Vec<(Letter, i8, Share)>,
+}
+
+fn players(path: &Path, names: &[String]) -> Result<Vec<Player>, Failure> {
+    let mut book = Book::open(path)?;
+    let find = |name: &String| -> Result<Player, Failure> {
+        let shown = path.display();
+        let player = book.player(name)?.ok_or_else(|| {
+            Failure::Input(format!("{shown}: no player {name}; `restward book players --book {shown}` lists all"))
+        })?;
+        let instrument = player.instrument.clone().ok_or_else(|| {
+            Failure::Input(format!("{shown}: the instrument of {} is not known; enter it with a roster", player.name))
+        })?;
+        let missed = kept_missing(&mut book, &player, &Rules::default(), now_us())?;
+        Ok(Player { name: player.name, instrument, missed })
+    };
+    names.iter().map(find).collect()
 }
 
 fn by_name(output: &Path) -> Option<Format> {

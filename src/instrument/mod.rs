@@ -11,6 +11,7 @@ mod woodwind;
 
 pub use brass::{Brass, Fingering, Lengthening};
 pub use catalogue::{Catalogue, CatalogueError, UnknownInstrument, catalogue};
+pub(crate) use recognise::unaccented;
 pub use way::{Press, Way};
 pub use woodwind::{Charts, FingeringError, Hand, Hole, Holes, NamedHoles, SideKey, charts};
 

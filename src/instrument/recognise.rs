@@ -71,7 +71,8 @@ fn find(hint: &[String], name: &[String]) -> Option<usize> {
 
 /// Lower-case words without accents, numbers and plural s; a flat becomes `b`.
 fn words(text: &str) -> Vec<String> {
-    let plain: String = text.replace("♭", "b").replace("♯", "#").chars().filter(|&c| c != '.').map(plain).collect();
+    let plain: String =
+        text.replace("♭", "b").replace("♯", "#").chars().filter(|&c| c != '.').map(unaccented).collect();
     let mut words: Vec<String> = Vec::new();
     for word in plain.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()) {
         if word.starts_with(|c: char| c.is_ascii_digit()) {
@@ -95,7 +96,7 @@ fn singular(word: &str) -> &str {
 }
 
 /// Small letter without accent, for the languages of the catalogue.
-fn plain(letter: char) -> char {
+pub(crate) fn unaccented(letter: char) -> char {
     match letter.to_lowercase().next().unwrap_or(letter) {
         'à' | 'á' | 'â' | 'ä' | 'ã' | 'å' => 'a',
         'è' | 'é' | 'ê' | 'ë' => 'e',

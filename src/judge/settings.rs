@@ -7,7 +7,7 @@ use serde::Deserialize;
 use std::sync::OnceLock;
 
 /// How strict to be: a fraction of a beat, for entrances and releases alike (DESIGN.md §3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, clap::ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, PartialOrd, Ord, serde::Serialize, clap::ValueEnum)]
 #[serde(rename_all = "kebab-case")]
 pub enum Level {
     /// A quarter of a beat.

@@ -11,6 +11,7 @@ mod source;
 mod splitter;
 mod system;
 pub mod take;
+mod thinning;
 
 pub use cleaner::{CleanNote, Cleaner, Restrikes, clean_notes};
 pub use event::{Input, NoteEvent, NoteId, Timed, What};
@@ -18,3 +19,4 @@ pub use ports::{PortError, choose, numbered, port_stem};
 pub use replay::{Pace, Performance, Replay, Seats};
 pub use source::{MidiSink, MidiSource};
 pub use system::{SystemPorts, open_output, outputs};
+pub(crate) use thinning::Thinning;

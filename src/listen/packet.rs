@@ -35,25 +35,63 @@ const END_OF_EXCLUSIVE: u8 = 0xF7;
 const CLOCK: u8 = 0xF8;
 const ACTIVE_SENSING: u8 = 0xFE;
 
-/// Cuts what the system delivered into pieces and hands each to `send`. Clock and active sensing alone in a
-/// packet are left out (they run all day and no note depends on them), and so is a system exclusive message
-/// longer than a piece; what follows its end is kept.
-pub(super) fn pieces(message: &[u8], mut send: impl FnMut(Kind)) {
-    let mut rest = message;
-    if matches!(rest, [CLOCK] | [ACTIVE_SENSING]) {
-        return;
-    }
-    if rest.len() > PIECE && rest.first() == Some(&SYSTEM_EXCLUSIVE) {
-        let end = rest.iter().position(|&byte| byte == END_OF_EXCLUSIVE).map_or(rest.len(), |place| place + 1);
-        rest = rest.get(end..).unwrap_or_default();
-    }
-    for piece in rest.chunks(PIECE) {
-        let mut bytes = [0; PIECE];
-        for (to, from) in bytes.iter_mut().zip(piece) {
-            *to = *from;
+/// Cuts what the system delivers on one connection into pieces. Clock and active sensing alone in a packet are left
+/// out (they run all day and no note depends on them), and so is a system exclusive message that is longer than a piece or
+/// comes in several packets, however long it is.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Cutter {
+    /// Inside a system exclusive message whose end is still to come.
+    is_exclusive: bool,
+}
+
+impl Cutter {
+    /// Hands each piece of a packet to `send`.
+    pub(super) fn pieces(&mut self, message: &[u8], mut send: impl FnMut(Kind)) {
+        if matches!(message, [CLOCK] | [ACTIVE_SENSING]) {
+            return;
         }
-        send(Kind::Bytes { length: piece.len() as u8, bytes });
+        let mut rest = message;
+        while let Some(&first) = rest.first() {
+            let length = if self.is_exclusive || first == SYSTEM_EXCLUSIVE {
+                self.exclusive(rest, &mut send)
+            } else {
+                let length = rest.iter().position(|&byte| byte == SYSTEM_EXCLUSIVE).unwrap_or(rest.len());
+                rest.get(..length).unwrap_or_default().chunks(PIECE).for_each(|piece| send(bytes(piece)));
+                length
+            };
+            rest = rest.get(length..).unwrap_or_default();
+        }
     }
+
+    /// A system exclusive message, or what goes on of one; how many bytes belong to it.
+    fn exclusive(&mut self, rest: &[u8], send: &mut impl FnMut(Kind)) -> usize {
+        let begins_here = !std::mem::replace(&mut self.is_exclusive, false);
+        let begun = usize::from(begins_here);
+        let Some(end) = rest.iter().skip(begun).position(|&byte| ends_exclusive(byte)).map(|place| begun + place)
+        else {
+            self.is_exclusive = true;
+            return rest.len();
+        };
+        let length = end + usize::from(rest.get(end) == Some(&END_OF_EXCLUSIVE));
+        if let Some(whole) = rest.get(..length).filter(|whole| begins_here && whole.len() <= PIECE) {
+            send(bytes(whole));
+        }
+        length
+    }
+}
+
+/// MIDI 1.0 Detailed Specification, "System Exclusive": any status ends it but real-time, of which a reset does.
+fn ends_exclusive(byte: u8) -> bool {
+    matches!(byte, 0x80..CLOCK | 0xFF)
+}
+
+/// A piece; of more bytes the first.
+fn bytes(piece: &[u8]) -> Kind {
+    let mut bytes = [0; PIECE];
+    for (to, from) in bytes.iter_mut().zip(piece) {
+        *to = *from;
+    }
+    Kind::Bytes { length: piece.len().min(PIECE) as u8, bytes }
 }
 
 /// Maps the stamps of one connection, microseconds from an unspecified start, to our clock.
@@ -97,22 +135,50 @@ impl Stamps {
 mod tests {
     use super::*;
 
-    fn cut(message: &[u8]) -> Vec<Vec<u8>> {
+    fn cut_all(packets: &[&[u8]]) -> Vec<Vec<u8>> {
         let mut all = Vec::new();
-        pieces(message, |kind| {
-            if let Kind::Bytes { length, bytes } = kind {
-                all.push(bytes[..length as usize].to_vec());
-            }
-        });
+        let mut cutter = Cutter::default();
+        for packet in packets {
+            cutter.pieces(packet, |kind| {
+                if let Kind::Bytes { length, bytes } = kind {
+                    all.push(bytes[..length as usize].to_vec());
+                }
+            });
+        }
         all
     }
 
+    fn cut(message: &[u8]) -> Vec<Vec<u8>> {
+        cut_all(&[message])
+    }
+
     #[test]
-    fn notes_behind_a_long_exclusive_message_are_kept() {
-        let mut message = vec![0xF0];
+    fn notes_around_a_long_exclusive_message_are_kept() {
+        let mut message = vec![0x80, 60, 64, 0xF0];
         message.extend([0x11; 40]);
         message.extend([0xF7, 0x90, 60, 100]);
-        assert_eq!(cut(&message), [vec![0x90, 60, 100]]);
+        assert_eq!(cut(&message), [[0x80, 60, 64], [0x90, 60, 100]]);
+        assert_eq!(cut(&message[3..]), [[0x90, 60, 100]]);
+    }
+
+    /// What goes on of it in the next packet must not be taken for data of the note before, nor fill the queue.
+    #[test]
+    fn a_megabyte_of_exclusive_in_packets_is_no_note() {
+        let (begin, middle) = ([&[0xF0][..], &[0x11; 299]].concat(), [0x42; 256]);
+        let end = [0x42, 0xF8, 0x42, 0xF7, 0x90, 62, 100];
+        let mut packets: Vec<&[u8]> = vec![&[0x90, 60, 100], &begin];
+        packets.extend(std::iter::repeat_n(&middle[..], 4096));
+        packets.push(&end);
+        assert_eq!(cut_all(&packets), [[0x90, 60, 100], [0x90, 62, 100]]);
+        // Any status ends one that never ends itself.
+        assert_eq!(cut_all(&[&begin, &middle, &[0x80, 60, 64]]), [[0x80, 60, 64]]);
+        assert_eq!(cut_all(&[&begin, &middle, &[0xFF]]), [[0xFF]]);
+    }
+
+    #[test]
+    fn a_short_exclusive_message_is_kept_whole() {
+        let message = [0xF0, 0x7E, 0x7F, 9, 1, 0xF7];
+        assert_eq!(cut(&message), [message]);
     }
 
     #[test]

@@ -6,7 +6,7 @@
 //! that returns is connected anew; ALSA may give it another number, so it is found by name; when the JACK server
 //! ends, dropping a connection crashes, so connections to a dead system are left to the operating system.
 
-use super::packet::{Kind, Packet, Stamps, pieces};
+use super::packet::{Cutter, Kind, Packet, Stamps};
 use super::{Input, MidiSink, MidiSource, PortError, Timed, What, choose, port_stem};
 use crate::exercise::Micros;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
@@ -54,7 +54,7 @@ struct Counters {
     lost: AtomicU64,
 }
 
-type Connection = MidiInputConnection<Stamps>;
+type Connection = MidiInputConnection<(Stamps, Cutter)>;
 
 /// The real ports.
 pub struct SystemPorts {
@@ -112,9 +112,9 @@ struct Wiring {
 impl Wiring {
     fn connect(&self, lane: u32, name: &str, port: &midir::MidiInputPort) -> Result<Connection, PortError> {
         let Wiring { watch, queue, counters } = self.clone();
-        let callback = move |stamp: u64, message: &[u8], stamps: &mut Stamps| {
+        let callback = move |stamp: u64, message: &[u8], (stamps, cutter): &mut (Stamps, Cutter)| {
             let at = stamps.time(stamp, watch.now());
-            pieces(message, |kind| {
+            cutter.pieces(message, |kind| {
                 counters.arrived.fetch_add(1, Ordering::Relaxed);
                 if queue.try_send(Packet { lane, at, kind }).is_err() {
                     counters.lost.fetch_add(1, Ordering::Relaxed);
@@ -122,7 +122,7 @@ impl Wiring {
             });
         };
         let input = client()?;
-        input.connect(port, &format!("lane {}", lane + 1), callback, Stamps::default()).map_err(|error| {
+        input.connect(port, &format!("lane {}", lane + 1), callback, Default::default()).map_err(|error| {
             PortError::NotOpened { direction: "input", name: name.to_string(), why: error.to_string() }
         })
     }

@@ -1,11 +1,12 @@
 //! What stands on one instrument's sheet.
 
-use super::changed::{self, KeySection};
+use super::changed::{self, ChangedNote, KeySection};
 use super::counts::{MeasureCount, Release, count};
 use super::numbers::{self, RangeCheck, Spot, Stretch};
+use super::plan::Share;
 use crate::exercise::Part;
 use crate::instrument::{Family, Instrument};
-use crate::theory::Key;
+use crate::theory::{Key, Letter, Pitch};
 
 /// How a line was printed for an instrument that it was not written for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -16,6 +17,16 @@ pub struct Moved {
     pub concert_keys: Vec<Key>,
 }
 
+/// Whom a sheet is for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ForPlayer {
+    /// The player's name.
+    pub name: String,
+    /// Changed notes of the part that the player keeps missing, as the part has them (letter and alteration), with how much
+    /// of them was missed.
+    pub missed: Vec<(Letter, i8, Share)>,
+}
+
 /// A sheet, as data.
 #[derive(Debug, Clone)]
 pub struct Sheet {
@@ -23,6 +34,8 @@ pub struct Sheet {
     pub instrument: Option<Instrument>,
     /// The part as this instrument reads it.
     pub part: Part,
+    /// One player's own sheet.
+    pub player: Option<ForPlayer>,
     /// `None` for the file's own part.
     pub moved: Option<Moved>,
     /// Its keys, with their changed notes.
@@ -62,7 +75,27 @@ impl Sheet {
             releases,
             instrument,
             part,
+            player: None,
             moved,
         }
+    }
+
+    /// Makes it one player's own: a changed note that the player keeps missing moves up. `missed` are concert pitches, the
+    /// surest first.
+    pub fn for_player(&mut self, name: &str, missed: &[(Letter, i8, Share)]) {
+        let transposition = self.part.transposition.unwrap_or_default();
+        let written = |&(letter, alter, share): &(Letter, i8, Share)| {
+            let pitch = transposition.to_written(Pitch::new(letter, alter, 4));
+            (pitch.letter, pitch.alter, share)
+        };
+        let missed: Vec<_> = missed.iter().map(written).collect();
+        for section in &mut self.sections {
+            let place = |it: &ChangedNote| {
+                missed.iter().position(|&(letter, alter, _)| (letter, alter) == (it.changed.letter, it.changed.alter))
+            };
+            // Stable: the others stay in their order.
+            section.changed.sort_by_key(|it| place(it).unwrap_or(usize::MAX));
+        }
+        self.player = Some(ForPlayer { name: name.into(), missed });
     }
 }

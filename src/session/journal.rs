@@ -7,9 +7,10 @@
 use super::{Begun, Keeper, Kept, Outcome};
 use crate::exercise::{Micros, TempoMap};
 use crate::judge::{Grid, Report};
-use crate::listen::take::write_take;
+use crate::listen::take::{Record, write_take};
 use crate::listen::{Input, Timed, What};
 use serde::{Deserialize, Serialize};
+use std::borrow::Borrow;
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -114,8 +115,8 @@ impl Kept for Journal {
     }
 
     /// Puts the take in the journal's place.
-    fn end(self: Box<Self>, record: &[Timed<Input>], end: Micros, _: &Report) -> io::Result<Option<PathBuf>> {
-        put(&self.take, record, self.grid.as_ref(), self.delay, end)?;
+    fn end(self: Box<Self>, record: &Record, end: Micros, _: &Report) -> io::Result<Option<PathBuf>> {
+        put(&self.take, record.iter(), self.grid.as_ref(), self.delay, end)?;
         std::fs::remove_file(&self.part)?;
         Ok(Some(self.take))
     }
@@ -178,7 +179,7 @@ pub fn write_private(path: &Path, content: &[u8]) -> io::Result<()> {
 
 fn put(
     take: &Path,
-    record: &[Timed<Input>],
+    record: impl IntoIterator<Item = impl Borrow<Timed<Input>>>,
     grid: Option<&Grid>,
     delay: Option<Micros>,
     end: Micros,
@@ -208,7 +209,8 @@ fn private() -> OpenOptions {
     options
 }
 
-pub(super) fn make_folder(folder: &Path) -> io::Result<()> {
+/// A folder, with those above it, for its owner only; one that is there stays as it is.
+pub(crate) fn make_folder(folder: &Path) -> io::Result<()> {
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]

@@ -4,6 +4,7 @@
 use super::{Outcome, PlayerPlan, Turn};
 use crate::exercise::Micros;
 use crate::judge::{Report, Settings};
+use crate::listen::take::Record;
 use crate::listen::{Input, Timed};
 use std::io;
 use std::path::PathBuf;
@@ -42,7 +43,7 @@ pub trait Kept {
     }
 
     /// The take is over; the file that it became, if it became one.
-    fn end(self: Box<Self>, record: &[Timed<Input>], end: Micros, report: &Report) -> io::Result<Option<PathBuf>>;
+    fn end(self: Box<Self>, record: &Record, end: Micros, report: &Report) -> io::Result<Option<PathBuf>>;
 
     /// The take is thrown away.
     fn discard(self: Box<Self>) -> io::Result<()>;

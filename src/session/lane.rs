@@ -3,8 +3,8 @@
 use super::{Kept, PlayerPlan};
 use crate::exercise::{Micros, Part};
 use crate::judge::{Decision, Engine, Grid, Report, Settings};
-use crate::listen::take::Clock;
-use crate::listen::{Input, Timed, What};
+use crate::listen::take::{Clock, Record};
+use crate::listen::{Input, Thinning, Timed, What};
 use std::io;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -12,13 +12,15 @@ use std::sync::Arc;
 /// A running take. All times are from the start of the take.
 ///
 /// The engine is told nothing that the record does not hold, at the very time that the record holds, so that
-/// the saved take gives the same flags: an arrival that comes after its time has been decided counts as of now.
+/// the saved take gives the same flags: an arrival that comes after its time has been decided counts as of now. Only
+/// real-time bytes on which no note depends are not kept.
 pub(super) struct Run {
     engine: Engine,
     /// What the engine was told: it takes a delay off its own click.
     settings: Settings,
     clock: Clock,
-    record: Vec<Timed<Input>>,
+    thinning: Thinning,
+    record: Record,
     keeps: Vec<Box<dyn Kept>>,
     /// Why something could not be kept, until it is told.
     trouble: Vec<io::Error>,
@@ -31,6 +33,8 @@ pub(super) struct Run {
     /// When the click reaches the end of the part; 0 without one.
     end: Micros,
     over: Option<Micros>,
+    /// It ended because it could hold no more, and that was not told yet.
+    is_full: bool,
 }
 
 /// A take is over at the latest so long after the last note began, even if a note-off was lost and the note seems to
@@ -58,13 +62,15 @@ impl Run {
             clock,
             engine: Engine::new(Arc::clone(&plan.part), settings.clone()),
             settings,
-            record: Vec::new(),
+            thinning: Thinning::default(),
+            record: Record::default(),
             keeps: Vec::new(),
             trouble: Vec::new(),
             decided_to: Micros(0),
             played: false,
             last_note: Micros(0),
             over: None,
+            is_full: false,
         }
     }
 
@@ -89,10 +95,15 @@ impl Run {
             (self.played, self.last_note) = (true, at);
         }
         let input = Timed { at, what: Input { port: 0, what } };
-        let written = self.keeps.iter_mut().map(|kept| kept.arrived(&input));
-        self.trouble.extend(written.filter_map(Result::err));
+        let Run { thinning, record, keeps, trouble, .. } = self;
+        thinning.push(&input, |input| {
+            trouble.extend(keeps.iter_mut().filter_map(|kept| kept.arrived(&input).err()));
+            record.push(&input);
+        });
         self.engine.push(&input);
-        self.record.push(input);
+        if self.record.is_full() {
+            (self.is_full, self.over) = (true, Some(at));
+        }
     }
 
     /// Time passed.
@@ -131,9 +142,15 @@ impl Run {
         std::mem::take(&mut self.trouble)
     }
 
+    /// Whether it has just ended because a file can hold no more; told once.
+    pub(super) fn has_filled(&mut self) -> bool {
+        std::mem::take(&mut self.is_full)
+    }
+
     /// Ends the take.
-    pub(super) fn finish(self) -> Finished {
+    pub(super) fn finish(mut self) -> Finished {
         let end = self.decided_to;
+        self.thinning.finish(|input| self.record.push(&input));
         let (report, decisions) = self.engine.finish(end);
         let saved = self.keeps.into_iter().map(|kept| match self.played {
             true => kept.end(&self.record, end, &report),
@@ -162,7 +179,7 @@ pub(super) struct Finished {
     /// Whether any note was played.
     pub(super) played: bool,
     settings: Settings,
-    record: Vec<Timed<Input>>,
+    record: Record,
     end: Micros,
 }
 
@@ -171,7 +188,7 @@ impl Finished {
     pub(super) fn judged_as(&self, other: &PlayerPlan) -> Report {
         let settings = Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.settings.clone() };
         let mut engine = Engine::new(Arc::clone(&other.part), settings);
-        self.record.iter().for_each(|input| engine.push(input));
+        self.record.iter().for_each(|input| engine.push(&input));
         engine.finish(self.end).0
     }
 }

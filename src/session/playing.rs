@@ -189,13 +189,20 @@ impl Session<'_> {
         let Some(Playing { run, turn, .. }) = self.lanes.get_mut(lane).and_then(|lane| lane.playing.as_mut()) else {
             return;
         };
-        let (turn, decisions, trouble) = (*turn, run.decisions(), run.trouble());
+        let (turn, decisions, trouble, has_filled) = (*turn, run.decisions(), run.trouble(), run.has_filled());
         for decision in decisions {
             self.tell(Told::Decided { turn, decision });
         }
         for error in trouble {
             let trouble = unsaved(self.plan.name(turn.player), &error);
             self.tell(Told::Trouble(trouble));
+        }
+        if has_filled {
+            let player = self.plan.name(turn.player);
+            let sentence = format!(
+                "{player}'s take holds as much as a take can: it ends here and is kept. Does the controller send without end?"
+            );
+            self.tell(Told::Trouble(sentence));
         }
         let lost = self.stage.source.lost();
         if lost > self.lost {

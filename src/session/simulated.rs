@@ -4,11 +4,12 @@
 //! (DESIGN.md §5): onsets some 12 ms off, slurred notes that overlap, tongued ones with a gap, notes of 5 to 25 ms between two
 //! fingerings, breath data without end.
 
+use super::habits::{Habits, Lapses};
 use crate::exercise::{FollowedBy, Micros, Note, Part, TempoMap};
 use crate::theory::{Letter, Pitch};
 
 /// One simulated player.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Student {
     /// Chooses the accidents; the same number plays the same take.
     pub number: u64,
@@ -22,10 +23,12 @@ pub struct Student {
     pub missed_changes: usize,
     /// How many notes are let go before the rest that ends them.
     pub short_holds: usize,
+    /// What goes wrong beside that, now and then.
+    pub habits: Habits,
 }
 
 /// SplitMix64 (Steele, Lea, Flood 2014: "Fast splittable pseudorandom number generators"): enough for accidents.
-struct Chance(u64);
+pub(super) struct Chance(pub(super) u64);
 
 impl Chance {
     fn next(&mut self) -> u64 {
@@ -34,6 +37,12 @@ impl Chance {
         mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
         mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
         mixed ^ (mixed >> 31)
+    }
+
+    /// True so often, 0 to 1.
+    pub(super) fn share(&mut self, share: f64) -> bool {
+        // The upper 53 bits: all that a floating number holds.
+        ((self.next() >> 11) as f64) < share * (1_u64 << 53) as f64
     }
 
     /// Evenly between two spans in milliseconds.
@@ -70,15 +79,19 @@ impl Student {
     /// The take, in order of time; score time zero is at `zero`.
     pub fn play(&self, part: &Part, tempo: &TempoMap, zero: Micros) -> Vec<(Micros, Vec<u8>)> {
         let mut chance = Chance(self.number);
-        let missed = self.missed(part, &mut chance);
-        let short = self.short(part, &mut chance);
+        let mut lapses = Lapses::of(&self.habits, &self.changed, self.number, part);
+        lapses.missed.extend(self.missed(part, &mut chance));
+        lapses.short.extend(self.short(part, &mut chance));
         let mut bytes: Vec<(Micros, Vec<u8>)> = Vec::new();
-        let onsets: Vec<Micros> =
-            part.notes.iter().map(|note| zero + tempo.micros_at(note.onset) + chance.around_zero(36)).collect();
+        let onset = |note: &Note| {
+            let late = if lapses.late.contains(&note.index) { late_by(note, tempo) } else { Micros(0) };
+            zero + tempo.micros_at(note.onset) + late + chance.around_zero(36)
+        };
+        let onsets: Vec<Micros> = part.notes.iter().map(onset).collect();
         for (place, (note, &onset)) in part.notes.iter().zip(&onsets).enumerate() {
             let end = zero + tempo.micros_at(note.end());
             let length = end - (zero + tempo.micros_at(note.onset));
-            let release = if short.contains(&note.index) {
+            let release = if lapses.short.contains(&note.index) {
                 onset + Micros(length.0 * 6 / 10) + chance.around_zero(30)
             } else if note.followed_by == FollowedBy::Note {
                 let next = onsets.get(place + 1).copied().unwrap_or(end);
@@ -90,7 +103,10 @@ impl Student {
             } else {
                 end - chance.between(0, 60)
             };
-            let midi = self.midi(note, missed.contains(&note.index));
+            let midi = match lapses.wrong.contains(&note.index) {
+                true => self.midi(note, false).saturating_sub(2),
+                false => self.midi(note, lapses.missed.contains(&note.index)),
+            };
             self.note(&mut bytes, &mut chance, midi, onset, release);
             if place > 0 && chance.percent(12) {
                 // Two fingers that do not move together.
@@ -153,6 +169,12 @@ impl Student {
         }
         bytes.push((to, vec![0xB0 | self.channel, BREATH, 0]));
     }
+}
+
+/// So late comes who is late: more than any level allows, before the note is half over.
+fn late_by(note: &Note, tempo: &TempoMap) -> Micros {
+    let length = tempo.micros_at(note.end()) - tempo.micros_at(note.onset);
+    Micros((length.0 * 45 / 100).min(450_000))
 }
 
 /// Where a natural is the changed note, the habit is the sharp for F and C, the flat for the others (the order in

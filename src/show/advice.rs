@@ -20,7 +20,7 @@ fn is_changed(flag: &Flag) -> bool {
 
 /// What a flag asks the player to practise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Task {
+pub(super) enum Task {
     ChangedNote,
     Hold,
     Accidental,
@@ -62,6 +62,45 @@ const TASKS: [Task; 10] = [
     Task::WithTheBeat,
 ];
 
+/// The one thing to work on.
+pub(super) struct Next<'a> {
+    pub(super) task: Task,
+    /// The flags that ask for it, in the order of their notes.
+    pub(super) flags: Vec<&'a Flag>,
+}
+
+/// What weighs most among the flags of a take; `None` where nothing is to be mended.
+pub(super) fn next<'a>(flags: impl Iterator<Item = &'a Flag> + Clone) -> Option<Next<'a>> {
+    let total = |wanted: Task| flags.clone().filter(|flag| task(flag) == wanted).map(weight).sum::<usize>();
+    let heaviest = TASKS.iter().map(|&task| total(task)).max().filter(|&heaviest| heaviest > 0)?;
+    let next = TASKS.into_iter().find(|&task| total(task) == heaviest)?;
+    Some(Next { task: next, flags: flags.filter(|flag| task(flag) == next).collect() })
+}
+
+impl Next<'_> {
+    /// It in words for the player, with the measures.
+    pub(super) fn sentence(&self) -> String {
+        let places = measures(&self.flags);
+        let names = letters(&self.flags);
+        match self.task {
+            Task::ChangedNote => format!("Say and finger {names} before you play: it was missed in {places}."),
+            Task::Hold => format!("Hold the note before the rest until the rest begins: {places}."),
+            Task::Accidental => format!("Look at the sharps, flats and naturals again: {places}."),
+            Task::Pitch => format!("Play slowly and say the note names first: {places}."),
+            Task::Partial => format!("Same fingering, other note: sing the note first, then play it: {places}."),
+            Task::Octave => format!("Right note, wrong octave: {places}."),
+            Task::PlayAll => format!("Keep going, every note counts: some were left out in {places}."),
+            Task::FullValue => format!("Give each note its full value: {places}."),
+            Task::LetGo => format!("Let go when the rest begins: {places}."),
+            Task::WithTheBeat => format!("Tap your foot and come in with the beat: {places}."),
+        }
+    }
+}
+
+/// Said of a take in which nothing is to be mended.
+pub(super) const NOTHING_TO_MEND: &str =
+    "Nothing to mend in this take. Try it once more with your eyes closed, or a little faster.";
+
 /// The sentence. `played` is false for a take without any note.
 pub fn advice(report: &Report, played: bool) -> String {
     if !played {
@@ -70,30 +109,11 @@ pub fn advice(report: &Report, played: bool) -> String {
     if !report.totals.fits {
         return "Look at the title and the part, then play again.".into();
     }
-    let total = |wanted: Task| report.flags.iter().filter(|flag| task(flag) == wanted).map(weight).sum::<usize>();
-    let heaviest = TASKS.iter().map(|&task| total(task)).max().unwrap_or(0);
-    let Some(&next) = TASKS.iter().find(|&&task| heaviest > 0 && total(task) == heaviest) else {
-        return "Nothing to mend in this take. Try it once more with your eyes closed, or a little faster.".into();
-    };
-    let flags: Vec<&Flag> = report.flags.iter().filter(|flag| task(flag) == next).collect();
-    let places = measures(&flags);
-    let names = letters(&flags);
-    match next {
-        Task::ChangedNote => format!("Say and finger {names} before you play: it was missed in {places}."),
-        Task::Hold => format!("Hold the note before the rest until the rest begins: {places}."),
-        Task::Accidental => format!("Look at the sharps, flats and naturals again: {places}."),
-        Task::Pitch => format!("Play slowly and say the note names first: {places}."),
-        Task::Partial => format!("Same fingering, other note: sing the note first, then play it: {places}."),
-        Task::Octave => format!("Right note, wrong octave: {places}."),
-        Task::PlayAll => format!("Keep going, every note counts: some were left out in {places}."),
-        Task::FullValue => format!("Give each note its full value: {places}."),
-        Task::LetGo => format!("Let go when the rest begins: {places}."),
-        Task::WithTheBeat => format!("Tap your foot and come in with the beat: {places}."),
-    }
+    next(report.flags.iter()).map_or_else(|| NOTHING_TO_MEND.into(), |next| next.sentence())
 }
 
 /// `measures 4, 6 and 8`, at most four of them.
-fn measures(flags: &[&Flag]) -> String {
+pub(super) fn measures(flags: &[&Flag]) -> String {
     const MOST: usize = 4;
     let mut labels: Vec<String> = Vec::new();
     for flag in flags {
@@ -111,7 +131,7 @@ fn measures(flags: &[&Flag]) -> String {
 }
 
 /// The written letters, each once, without their octave: `F♯ and C♯`.
-fn letters(flags: &[&Flag]) -> String {
+pub(super) fn letters(flags: &[&Flag]) -> String {
     let mut names: Vec<String> = Vec::new();
     for flag in flags {
         let name = super::phrases::without_octave(&flag.written);

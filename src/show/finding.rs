@@ -31,7 +31,7 @@ pub(super) fn place(flag: &Flag) -> String {
 }
 
 /// `1`, `2½`, `3⅓`, `1.25`.
-fn beat(beat: f64) -> String {
+pub(super) fn beat(beat: f64) -> String {
     let whole = beat.floor();
     match beat - whole {
         part if part < 0.005 => format!("{whole}"),
@@ -44,12 +44,12 @@ fn beat(beat: f64) -> String {
 
 /// A line for each count that has something to count.
 pub(super) fn count_lines(totals: &Totals) -> Vec<String> {
-    let counts = [
-        ("right pitches", totals.right_pitches),
-        ("changed notes right", totals.changed_notes),
-        ("releases at full value", totals.full_releases),
-        ("entrances on time", totals.entrances),
-    ];
-    let counted = counts.iter().filter(|(_, count)| count.of > 0);
+    counted([totals.right_pitches, totals.changed_notes, totals.full_releases, totals.entrances])
+}
+
+/// `7 of 8 right pitches`: pitches, changed notes, releases, entrances.
+pub(super) fn counted(counts: [Count; 4]) -> Vec<String> {
+    let names = ["right pitches", "changed notes right", "releases at full value", "entrances on time"];
+    let counted = names.iter().zip(counts).filter(|(_, count)| count.of > 0);
     counted.map(|(what, Count { good, of })| format!("{good} of {of} {what}")).collect()
 }

@@ -1,6 +1,7 @@
 //! The closing summary for grading: a row for each player and take, as CSV or JSON.
 
 use super::advice;
+use super::cells::guarded;
 use crate::judge::{Count, FlagKind};
 use crate::session::Outcome;
 use std::sync::Arc;
@@ -114,11 +115,6 @@ pub fn summary_csv(exercise: &str, who: &[Who], outcomes: &[Arc<Outcome>]) -> Re
         ])?;
     }
     table.into_inner().map_err(|error| csv::Error::from(std::io::Error::other(error.to_string())))
-}
-
-/// Keeps a spreadsheet from taking text for a formula.
-fn guarded(cell: &str) -> String {
-    if cell.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{cell}") } else { cell.to_string() }
 }
 
 #[cfg(test)]

@@ -63,8 +63,7 @@ fn files_read_the_same_notes() {
 fn judged(drill: &Drill, instrument: &Instrument, short_holds: usize) -> Report {
     let part = drill.parts[0].clone();
     let zero = Micros(2_000_000);
-    let student =
-        Student { number: 3, channel: 0, sends_written: true, changed: Vec::new(), missed_changes: 0, short_holds };
+    let student = Student { number: 3, sends_written: true, short_holds, ..Student::default() };
     let played = student.play(&part, &part.tempo, zero);
     let end = played.last().unwrap().0 + Micros(2_000_000);
     let settings = Settings {

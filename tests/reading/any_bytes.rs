@@ -1,27 +1,9 @@
 //! Whatever the bytes, a reader answers: no panic, no endless loop, and exact sums in what it accepts.
 
+use crate::entries::musicxml as check;
 use crate::score::{START, mxl, note, partwise, read, smf, whole_notes};
 use proptest::prelude::*;
 use restward::exercise::Quarters;
-
-/// What holds for every exercise that was read.
-fn check(bytes: &[u8]) {
-    let Ok(exercise) = read(bytes) else { return };
-    let part = exercise.part;
-    let mut onset = Quarters::ZERO;
-    for measure in &part.measures {
-        assert_eq!(measure.onset, onset);
-        onset += measure.duration;
-    }
-    for (index, note) in part.notes.iter().enumerate() {
-        assert_eq!(note.index, index);
-        assert!(note.duration > Quarters::ZERO);
-        let measure = &part.measures[note.measure];
-        assert!(note.onset >= measure.onset && note.onset <= measure.onset + measure.duration);
-        assert!(part.beat_of(note).to_f64().is_finite());
-    }
-    assert!(part.notes.windows(2).all(|pair| pair[0].onset <= pair[1].onset));
-}
 
 fn rich_score() -> String {
     let triplet = "<type>eighth</type><time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>";

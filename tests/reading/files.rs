@@ -55,6 +55,61 @@ fn archives_with_and_without_a_container() {
     assert!(refused(lost).contains("music/score.xml"));
 }
 
+/// Names in an archive are only looked up in it: whatever they say, nothing outside is opened.
+#[test]
+fn names_in_an_archive_lead_nowhere_else() {
+    let folder = tempfile::tempdir().unwrap();
+    let outside = folder.path().join("outside.musicxml");
+    std::fs::write(&outside, one_note()).unwrap();
+    let away = outside.display().to_string();
+    for name in [&*away, "../outside.musicxml", "..\\outside.musicxml", "/etc/passwd", "file:///etc/passwd"] {
+        let container = CONTAINER.replace("NAME", name);
+        let lost = mxl(&[("META-INF/container.xml", container.as_bytes())]);
+        assert!(refused(lost).contains("not in it"), "{name}");
+        // A file of that very name in the archive is the score, and stays in the archive.
+        let found = mxl(&[("META-INF/container.xml", container.as_bytes()), (name, one_note().as_bytes())]);
+        assert_eq!(letters(found), "C", "{name}");
+    }
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+}
+
+/// A symbolic link in an archive is a file that holds a path (APPNOTE.TXT, 4.4.15, and the modes of Unix): it is not followed.
+#[test]
+fn links_in_an_archive_are_not_followed() {
+    let folder = tempfile::tempdir().unwrap();
+    let outside = folder.path().join("outside.musicxml");
+    std::fs::write(&outside, one_note()).unwrap();
+    let mut archive = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let plain = zip::write::SimpleFileOptions::default();
+    archive.add_symlink("score.xml", outside.display().to_string(), plain).unwrap();
+    let error = refused(archive.finish().unwrap().into_inner());
+    assert!(error.contains("XML is damaged") || error.contains("neither"), "{error}");
+}
+
+/// What is inside an archive is a score, no other archive; and it is never unpacked beyond the limit, whatever the archive
+/// claims: 65 MB of spaces are 64 kB here.
+#[test]
+fn archives_are_not_unpacked_without_end() {
+    let inner = mxl(&[("score.xml", one_note().as_bytes())]);
+    let error = refused(mxl(&[("score.xml", &inner)]));
+    assert!(error.contains("damaged") || error.contains("should be"), "{error}");
+    let huge = mxl(&[("score.xml", &vec![b' '; 65 << 20])]);
+    assert!(huge.len() < 1 << 20);
+    assert!(refused(&huge).contains("larger than 64 MB"));
+    // The same with sizes that lie: a small number in the local header and in the directory.
+    let real = (65u32 << 20).to_le_bytes();
+    let mut lying = huge.clone();
+    let places: Vec<usize> = (0..lying.len() - 4).filter(|&at| lying[at..at + 4] == real).collect();
+    assert!(!places.is_empty());
+    for at in places {
+        lying[at..at + 4].copy_from_slice(&1000u32.to_le_bytes());
+    }
+    assert!(read(&lying).is_err());
+    let empty: Vec<String> = (0..10_001).map(|number| format!("{number}.png")).collect();
+    let many = mxl(&empty.iter().map(|name| (name.as_str(), &b""[..])).collect::<Vec<_>>());
+    assert!(refused(many).contains("10001 files"));
+}
+
 #[test]
 fn timewise_in_an_archive() {
     let part = |step| format!("<part id=\"P1\">{}</part>", note(step, 0, 4, 16, ""));

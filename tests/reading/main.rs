@@ -1,6 +1,6 @@
 //! Readers of exercises, through the library. `abc`: ABC; `abc_against_abc_parser`: the same by another reader; `order`: repeats and
 //! jumps; `musicxml`: notation; `files`: encodings, archives, damage; `midi`: Standard MIDI Files; `any_bytes`: nothing
-//! ever panics or hangs.
+//! ever panics or hangs; `fuzzed`: the entries of the fuzz targets, for what comes in from outside.
 //!
 //! Expected values are worked out by hand from the notation unless a source is named.
 
@@ -9,7 +9,10 @@
 mod abc;
 mod abc_against_abc_parser;
 mod any_bytes;
+#[path = "../../tools/fuzz/entries/mod.rs"]
+mod entries;
 mod files;
+mod fuzzed;
 mod midi;
 mod musicxml;
 mod order;

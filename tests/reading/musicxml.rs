@@ -207,6 +207,50 @@ fn chords_and_graces_are_accepted_beside_the_judged_note() {
     assert_eq!((&part.notes[0].graces, &part.notes[1].graces), (&vec![71], &vec![71]));
 }
 
+/// MusicXML 4.0 (`alter`): a sign at a note does not say how it sounds. Files that leave the alteration out, such as
+/// 32c-MultipleNotationChildren of the LilyPond test suite, are read as printed by music21 10.5 and partitura 1.9.
+#[test]
+fn a_printed_sign_without_its_sound_is_played_as_printed() {
+    let plain = |step, sign: &str| note(step, 0, 4, 4, sign).replace("<alter>0</alter>", "");
+    let sign = |sign: &str| format!("<accidental>{sign}</accidental>");
+    let inside = format!(
+        "{START}{}{}{}{}",
+        plain('A', &sign("sharp")),
+        plain('B', &sign("flat")),
+        plain('C', &sign("natural")),
+        note('F', 0, 4, 4, &sign("sharp"))
+    );
+    let exercise = read(partwise(&[&inside])).unwrap();
+    let written: Vec<String> = exercise.part.notes.iter().map(|note| note.written.ascii()).collect();
+    // An alteration that the pitch itself gives is believed, whatever is printed.
+    assert_eq!(written, ["A#4", "Bb4", "C4", "F4"]);
+    assert_eq!(exercise.part.notes[0].sounding, 70);
+    assert_eq!(exercise.notices.len(), 1, "{:?}", exercise.notices);
+    assert!(exercise.notices[0].contains("measure 1"), "{:?}", exercise.notices);
+}
+
+/// No wrong silence: where the top voice rests all measure and another plays, a sentence says so; an unprinted rest is
+/// no voice at all.
+#[test]
+fn a_voice_below_a_resting_one_is_not_left_out_in_silence() {
+    let voices = |print: &str| {
+        let below = |step| note(step, 0, 4, 16, "<voice>2</voice>");
+        let rest = format!("<note{print}><rest/><duration>16</duration><voice>1</voice></note>");
+        let backup = "<backup><duration>16</duration></backup>";
+        partwise(&[&format!("{START}{}", below('C')), &format!("{rest}{backup}{}", below('D')), &below('E')])
+    };
+    let printed = read(voices("")).unwrap();
+    assert_eq!(notes(voices("")), "C4@0+4 E4@8+4");
+    assert!(
+        printed.notices.iter().any(|notice| notice.contains("voices (first in measure 2)")),
+        "{:?}",
+        printed.notices
+    );
+    let unprinted = voices(" print-object=\"no\"");
+    assert!(read(&unprinted).unwrap().notices.is_empty());
+    assert_eq!(notes(unprinted), "C4@0+4 D4@4+4 E4@8+4");
+}
+
 #[test]
 fn chord_notes_without_a_voice_are_of_the_chords_voice() {
     // As in the corpus that music21 10.5 ships, demos/voices_with_chords.

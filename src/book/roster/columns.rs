@@ -1,5 +1,6 @@
 //! What the columns of a roster mean, from the words in its first line.
 
+use crate::instrument::unaccented;
 use csv::StringRecord;
 
 /// What a column holds.
@@ -14,30 +15,73 @@ pub(super) enum Column {
     Id,
 }
 
-/// Words for each column, small letters without spaces and signs; common practice, no source.
+/// Words for each column in English, German, French and Spanish, small letters without accents, spaces and signs; common
+/// practice, no source.
 const WORDS: [(Column, &[&str]); 7] = [
     (
         Column::Name,
         &[
             "name",
             "fullname",
+            "displayname",
             "student",
             "studentname",
             "player",
             "playername",
             "pupil",
+            "pupilname",
             "child",
+            "childname",
+            "member",
+            "musician",
             "alias",
-            "schüler",
-            "schülerin",
-            "élève",
+            "schuler",
+            "schueler",
+            "schulerin",
+            "schuelerin",
+            "schulername",
+            "kind",
+            "mitglied",
+            "musiker",
+            "musikerin",
+            "spieler",
+            "spielerin",
+            "eleve",
             "nom",
+            "nomcomplet",
+            "nometprenom",
+            "nomprenom",
+            "prenomnom",
+            "prenometnom",
+            "musicien",
             "nombre",
+            "nombrecompleto",
+            "nombreyapellido",
+            "nombreyapellidos",
+            "apellidosynombre",
             "alumno",
-            "displayname",
+            "alumna",
+            "alumnoa",
+            "estudiante",
+            "musico",
         ],
     ),
-    (Column::First, &["first", "firstname", "given", "givenname", "forename", "vorname", "prénom", "studentfirstname"]),
+    (
+        Column::First,
+        &[
+            "first",
+            "firstname",
+            "given",
+            "givenname",
+            "forename",
+            "studentfirstname",
+            "preferredname",
+            "vorname",
+            "rufname",
+            "prenom",
+            "nombredepila",
+        ],
+    ),
     (
         Column::Last,
         &[
@@ -46,16 +90,50 @@ const WORDS: [(Column, &[&str]); 7] = [
             "surname",
             "family",
             "familyname",
+            "studentlastname",
             "nachname",
+            "familienname",
+            "zuname",
             "nomdefamille",
             "apellido",
             "apellidos",
-            "studentlastname",
+            "primerapellido",
         ],
     ),
-    (Column::Instrument, &["instrument", "instruments", "plays", "instrumento", "stimme"]),
-    (Column::Section, &["section", "group", "sectional", "register", "gruppe", "pupitre"]),
-    (Column::Level, &["level", "year", "bandyear", "stufe", "niveau", "nivel"]),
+    (
+        Column::Instrument,
+        &[
+            "instrument",
+            "instruments",
+            "instrumentname",
+            "plays",
+            "instrumente",
+            "stimme",
+            "instrumento",
+            "instrumentos",
+        ],
+    ),
+    (
+        Column::Section,
+        &[
+            "section",
+            "group",
+            "sectional",
+            "register",
+            "gruppe",
+            "satz",
+            "stimmgruppe",
+            "pupitre",
+            "groupe",
+            "seccion",
+            "grupo",
+            "cuerda",
+        ],
+    ),
+    (
+        Column::Level,
+        &["level", "year", "bandyear", "stufe", "lernjahr", "ausbildungsjahr", "niveau", "annee", "nivel", "ano"],
+    ),
     (
         Column::Id,
         &[
@@ -69,6 +147,18 @@ const WORDS: [(Column, &[&str]); 7] = [
             "usersourcedid",
             "sisid",
             "userid",
+            "nummer",
+            "nr",
+            "schulernummer",
+            "schuelernummer",
+            "kennung",
+            "matrikelnummer",
+            "identifiant",
+            "numero",
+            "numerodeleve",
+            "matricule",
+            "identificador",
+            "matricula",
         ],
     ),
 ];
@@ -84,12 +174,17 @@ impl Columns {
             // The first of two columns of one kind counts.
             columns.push(column(cell).filter(|found| !columns.contains(&Some(*found))));
         }
-        // "Name, First name": there the name is the family's.
+        // "Name, First name" (Nom, Prénom): there the name is the family's. "Nombre, Apellidos": there it is the given one.
         let place = |wanted| columns.iter().position(|column| *column == Some(wanted));
-        if let (Some(name), Some(_), None) = (place(Column::Name), place(Column::First), place(Column::Last))
+        let half = match (place(Column::First), place(Column::Last)) {
+            (Some(_), None) => Some(Column::Last),
+            (None, Some(_)) => Some(Column::First),
+            _ => None,
+        };
+        if let (Some(name), Some(half)) = (place(Column::Name), half)
             && let Some(column) = columns.get_mut(name)
         {
-            *column = Some(Column::Last);
+            *column = Some(half);
         }
         Columns(columns)
     }
@@ -118,13 +213,15 @@ impl Columns {
 
     /// A row's name: in one cell, or in two.
     pub(super) fn name(&self, row: &StringRecord) -> Option<String> {
-        let two: Vec<&str> =
-            [Column::First, Column::Last].into_iter().filter_map(|column| self.cell(row, column)).collect();
+        let (first, last) = (self.cell(row, Column::First), self.cell(row, Column::Last));
+        // "Name, Last name" may have all of it in the first.
+        let last = last.filter(|last| !first.is_some_and(|first| first.ends_with(&format!(" {last}"))));
+        let two: Vec<&str> = first.into_iter().chain(last).collect();
         self.cell(row, Column::Name).map(str::to_owned).or_else(|| (!two.is_empty()).then(|| two.join(" ")))
     }
 }
 
 fn column(cell: &str) -> Option<Column> {
-    let word: String = cell.chars().filter(|letter| letter.is_alphanumeric()).flat_map(char::to_lowercase).collect();
+    let word: String = cell.chars().filter(|letter| letter.is_alphanumeric()).map(unaccented).collect();
     WORDS.iter().find(|(_, words)| words.contains(&word.as_str())).map(|(column, _)| *column)
 }

@@ -1,8 +1,9 @@
 //! A roster as schools export it: CSV, whatever its encoding, delimiter and order of columns.
 //!
-//! In: bytes. Out: entries for [`super::Book::enter`] with the line that each came from, what was left out, and what
-//! stands in the way.
+//! In: bytes. Out: entries with the line that each came from, what was left out, and what stands in the way; then, held
+//! against the players of a book, what [`super::Book::enter_roster`] is to do.
 
+mod changes;
 mod columns;
 mod text;
 
@@ -10,10 +11,13 @@ use super::Entry;
 use super::players::plain;
 use crate::instrument::catalogue;
 use crate::judge::Level;
+pub use changes::{Changes, Fate};
 use clap::ValueEnum;
 use columns::{Column, Columns};
 use csv::StringRecord;
 use std::collections::HashMap;
+use std::io::{self, Read};
+use std::path::Path;
 
 /// A roster as it was understood.
 #[derive(Debug, Default)]
@@ -34,6 +38,13 @@ const MOST_BYTES: usize = 4 << 20;
 const MOST_PROBLEMS: usize = 20;
 
 impl Roster {
+    /// Reads a roster from a file, no more of it than a roster may have.
+    pub fn read_file(file: &Path) -> io::Result<Roster> {
+        let mut bytes = Vec::new();
+        std::fs::File::open(file)?.take(MOST_BYTES as u64 + 1).read_to_end(&mut bytes)?;
+        Ok(Roster::read(&bytes))
+    }
+
     /// Reads a roster.
     pub fn read(bytes: &[u8]) -> Roster {
         let refused = |problem: &str| Roster { problems: vec![problem.into()], ..Roster::default() };
@@ -84,6 +95,13 @@ impl Roster {
         let unused = columns.unused(&header);
         if !unused.is_empty() {
             self.notices.push(format!("Not used: {}.", plain(&unused.join(", "))));
+        }
+        // RFC 4180: quotation marks come in pairs.
+        if text.bytes().filter(|&byte| byte == b'"').count() % 2 == 1 {
+            self.notices.push(
+                "A quotation mark is opened and never closed: look whether every player stands in a line of their own."
+                    .into(),
+            );
         }
         let (mut seen, mut lines) = (Seen::default(), Lines::default());
         for row in rows {

@@ -38,7 +38,7 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
     let mut book = Book::open(path)?;
     let contents = book.contents()?;
     let faults = book.faults()?;
-    let again = book.judge_again(None, false, &mut progress)?;
+    let again = book.judge_again(None, false, &mut |done, of| progress("takes", done, of))?;
     let mut out = io::stdout().lock();
     for fault in &faults {
         line(&mut out, &format!("{fault}."))?;
@@ -80,7 +80,7 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
 
 pub(super) fn rejudge(arguments: &Rejudge) -> Outcome {
     let mut book = Book::open(&arguments.which.book)?;
-    let again = book.judge_again(arguments.level, true, &mut progress)?;
+    let again = book.judge_again(arguments.level, true, &mut |done, of| progress("takes", done, of))?;
     let mut out = io::stdout().lock();
     differences(&mut out, &again)?;
     let (takes, different) = (again.takes, again.differences.len());
@@ -93,12 +93,12 @@ pub(super) fn rejudge(arguments: &Rejudge) -> Outcome {
 }
 
 /// A line on a terminal that is written over.
-fn progress(done: usize, of: usize) {
+pub(in crate::cli) fn progress(what: &str, done: usize, of: usize) {
     let mut errors = io::stderr();
     if errors.is_terminal() {
         let end = if done == of { '\n' } else { '\r' };
         // A terminal that is gone needs no progress.
-        let _ = write!(errors, "{done} of {of} takes{end}").and_then(|()| errors.flush());
+        let _ = write!(errors, "{done} of {of} {what}{end}").and_then(|()| errors.flush());
     }
 }
 

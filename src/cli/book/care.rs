@@ -1,8 +1,8 @@
 //! `restward book backup` and `restward book forget`.
 
-use super::super::{Failure, Outcome};
-use super::{Which, roster::agreed, when};
-use crate::book::{Book, plain};
+use super::super::Outcome;
+use super::{Which, known_of, known_player, roster::agreed, when};
+use crate::book::Book;
 use crate::show::wrapped;
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -46,18 +46,10 @@ pub(super) fn backup(arguments: &Backup) -> Outcome {
 pub(super) fn forget(arguments: &Forget) -> Outcome {
     let path = &arguments.which.book;
     let mut book = Book::open(path)?;
-    let Some(player) = book.player(&arguments.player)? else {
-        return Err(Failure::Input(format!(
-            "{}: nobody is called {}; restward book players lists all names",
-            path.display(),
-            plain(&arguments.player)
-        )));
-    };
+    let player = known_player(&mut book, &arguments.player)?;
     let held = book.held_of(&player)?;
-    let mut known: Vec<String> =
-        [&player.instrument, &player.section, &player.level].into_iter().flatten().map(|text| plain(text)).collect();
-    known.extend(player.outside_id.as_ref().map(|id| format!("id {}", plain(id))));
-    let known = if known.is_empty() { String::new() } else { format!(" ({})", known.join(", ")) };
+    let known = known_of(&player);
+    let known = if known.is_empty() { known } else { format!(" ({known})") };
     let span =
         held.span_us.map_or_else(String::new, |(first, last)| format!(" from {} to {}", when(first), when(last)));
     let all = format!(

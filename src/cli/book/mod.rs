@@ -2,14 +2,18 @@
 
 mod again;
 mod care;
+mod export;
 mod listening;
+mod player;
 mod players;
 mod roster;
 
+pub(super) use again::progress;
 pub(super) use listening::{Kept, Known, Opened};
 
 use super::{Failure, Outcome};
-use crate::book::BookError;
+use crate::book::{Book, BookError, Player, plain};
+use crate::show::moment as when;
 use std::path::PathBuf;
 
 /// The book: who plays, what was played, what was found.
@@ -31,10 +35,12 @@ pub(super) struct Arguments {
 enum Command {
     Roster(roster::Arguments),
     Players(players::Arguments),
+    Player(player::Arguments),
     Verify(again::Verify),
     Rejudge(again::Rejudge),
     Backup(care::Backup),
     Forget(care::Forget),
+    Export(export::Arguments),
 }
 
 /// Which book.
@@ -49,10 +55,12 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     match arguments.command {
         Command::Roster(arguments) => roster::run(&arguments),
         Command::Players(arguments) => players::run(&arguments),
+        Command::Player(arguments) => player::run(&arguments),
         Command::Verify(arguments) => again::verify(&arguments),
         Command::Rejudge(arguments) => again::rejudge(&arguments),
         Command::Backup(arguments) => care::backup(&arguments),
         Command::Forget(arguments) => care::forget(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
     }
 }
 
@@ -62,38 +70,18 @@ impl From<BookError> for Failure {
     }
 }
 
-/// A time for people, `2026-03-04 15:06 UTC`, of microseconds since 1970.
-fn when(us: i64) -> String {
-    let minutes = us.div_euclid(60_000_000);
-    let (days, minute) = (minutes.div_euclid(1_440), minutes.rem_euclid(1_440));
-    // The calendar repeats every 400 years = 146,097 days; years begin in March, so that the leap day is their last
-    // (the proleptic Gregorian calendar of ISO 8601).
-    let day = days + 719_468;
-    let (era, of_era) = (day.div_euclid(146_097), day.rem_euclid(146_097));
-    let year = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
-    let of_year = of_era - (365 * year + year / 4 - year / 100);
-    let month = (5 * of_year + 2) / 153;
-    let of_month = of_year - (153 * month + 2) / 5 + 1;
-    let month = if month < 10 { month + 3 } else { month - 9 };
-    let year = 400 * era + year + i64::from(month <= 2);
-    format!("{year:04}-{month:02}-{of_month:02} {:02}:{:02} UTC", minute / 60, minute % 60)
+/// A player that must be in the book.
+fn known_player(book: &mut Book, name: &str) -> Result<Player, Failure> {
+    let (found, path) = (book.player(name)?, book.path().display());
+    found.ok_or_else(|| {
+        let name = plain(name);
+        Failure::Input(format!("{path}: nobody is called {name}; restward book players lists all names"))
+    })
 }
 
-#[cfg(test)]
-mod tests {
-    use super::when;
-
-    /// Values of `date -u -d @SECONDS` (GNU coreutils).
-    #[test]
-    fn times_for_people() {
-        for (seconds, expected) in [
-            (0, "1970-01-01 00:00 UTC"),
-            (951_827_696, "2000-02-29 12:34 UTC"),
-            (1_700_000_000, "2023-11-14 22:13 UTC"),
-            (4_107_542_399, "2100-02-28 23:59 UTC"),
-            (4_107_542_400, "2100-03-01 00:00 UTC"),
-        ] {
-            assert_eq!(when(seconds * 1_000_000), expected);
-        }
-    }
+/// What is known of a player beside the name: `flute, Woodwinds, first-year, id 17`.
+fn known_of(player: &Player) -> String {
+    let known = [&player.instrument, &player.section, &player.level].into_iter().flatten();
+    let id = player.outside_id.iter().map(|id| format!("id {id}"));
+    known.cloned().chain(id).map(|text| plain(&text)).collect::<Vec<_>>().join(", ")
 }

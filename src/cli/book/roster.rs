@@ -1,58 +1,71 @@
 //! `restward book roster`: players from a CSV file.
 
 use super::super::{Failure, Outcome};
-use super::{Which, players::table};
-use crate::book::{Book, Entry, Player, Roster};
+use super::Which;
+use crate::book::{Book, Changes, Fate, Roster};
+use crate::show::{table, wrapped};
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 
 /// Enters players from a CSV file of any school's making; shows first what it understood.
 ///
 /// The first line names the columns: name (or first name and last name), instrument, section, level, id. What the book
-/// knows already stays.
+/// knows already stays, unless --over is given; an empty cell never takes anything away.
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   restward book roster --book band.db players.csv          shows, changes nothing
-  restward book roster --book band.db players.csv --yes    enters")]
+  restward book roster --book band.db players.csv --yes    enters
+  restward book roster --book band.db players.csv --over   shows what would change")]
 pub(super) struct Arguments {
     #[command(flatten)]
     which: Which,
     /// The roster: comma, semicolon or tab; UTF-8, UTF-16 or Latin-1
     roster: PathBuf,
+    /// Where the book knows otherwise, the roster's values count; of one school id, its name
+    #[arg(long)]
+    over: bool,
     /// Enter them; without it they are only shown
     #[arg(long)]
     yes: bool,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
-    let Arguments { which, roster: file, yes } = arguments;
-    let bytes = std::fs::read(file).map_err(|error| Failure::input(format!("{}: {error}", file.display())))?;
-    let roster = Roster::read(&bytes);
+    let Arguments { which, roster: file, over, yes } = arguments;
+    let roster = Roster::read_file(file).map_err(|error| Failure::input(format!("{}: {error}", file.display())))?;
     let known = if which.book.exists() { Book::open(&which.book)?.players()? } else { Vec::new() };
-    let mut problems = roster.problems.clone();
-    problems.extend(taken_ids(&roster, &known));
+    let changes = roster.changes(&known, *over);
     let mut out = anstream::stdout().lock();
     if !roster.entries.is_empty() {
-        preview(&mut out, &roster, &known)?;
+        preview(&mut out, &roster, &changes)?;
     }
-    for notice in roster.notices.iter().chain(&differences(&roster, &known)) {
-        writeln!(out, "{}", crate::show::wrapped(notice, 80, "").join("\n"))?;
+    let is_over_useful = !over && !changes.differences.is_empty();
+    let hint = is_over_useful.then(|| "If the roster is right, --over puts its values into the book.".to_owned());
+    for notice in roster.notices.iter().chain(&changes.differences).chain(&hint) {
+        writeln!(out, "{}", wrapped(notice, 80, "").join("\n"))?;
     }
     out.flush()?;
+    let problems: Vec<&String> = roster.problems.iter().chain(&changes.problems).collect();
     if !problems.is_empty() {
         let file = file.display();
         let problems: Vec<String> = problems.iter().map(|problem| format!("{file}: {problem}")).collect();
         return Err(Failure::Input(format!("{}\nNothing was entered.", problems.join("\nrestward: "))));
     }
-    let question = format!("Enter {} into {}?", players(roster.entries.len()), which.book.display());
+    let (new, changed) = (changes.new.len(), changes.changed.len());
+    let book = which.book.display();
+    let question = if changed == 0 {
+        format!("Enter {} into {book}?", players(new))
+    } else {
+        format!("Enter {} into {book} and change {changed}?", players(new))
+    };
     if !yes && !agreed(&mut out, &question)? {
         writeln!(out, "Nothing was entered. To enter them, type the same again with --yes.")?;
         return Ok(());
     }
-    let entries: Vec<Entry> = roster.entries.into_iter().map(|(_, entry)| entry).collect();
-    let entered = Book::open_or_begin(&which.book)?.enter(&entries)?;
-    writeln!(out, "{} entered; {} known already.", players(entered), entries.len() - entered)?;
+    Book::open_or_begin(&which.book)?.enter_roster(&changes)?;
+    let known = roster.entries.len() - new;
+    let changed = if changed == 0 { String::new() } else { format!(", {changed} of them changed") };
+    writeln!(out, "{} entered; {known} known already{changed}.", players(new))?;
     Ok(())
 }
 
@@ -72,14 +85,14 @@ pub(super) fn agreed(out: &mut impl Write, question: &str) -> io::Result<bool> {
     Ok(matches!(answer.trim(), "y" | "Y" | "yes"))
 }
 
-fn find<'a>(known: &'a [Player], entry: &Entry) -> Option<&'a Player> {
-    known.iter().find(|player| player.name.eq_ignore_ascii_case(&entry.name))
-}
-
-fn preview(out: &mut impl Write, roster: &Roster, known: &[Player]) -> io::Result<()> {
-    let rows = roster.entries.iter().map(|(line, entry)| {
+fn preview(out: &mut impl Write, roster: &Roster, changes: &Changes) -> io::Result<()> {
+    let rows = roster.entries.iter().zip(&changes.fates).map(|((line, entry), fate)| {
         let cell = |text: &Option<String>| text.clone().unwrap_or_default();
-        let is_new = if find(known, entry).is_some() { "known" } else { "new" };
+        let fate = match fate {
+            Fate::New => "new",
+            Fate::Known => "known",
+            Fate::Changed => "changes",
+        };
         [
             line.to_string(),
             entry.name.clone(),
@@ -87,44 +100,9 @@ fn preview(out: &mut impl Write, roster: &Roster, known: &[Player]) -> io::Resul
             cell(&entry.section),
             cell(&entry.level),
             cell(&entry.outside_id),
-            is_new.to_owned(),
+            fate.to_owned(),
         ]
     });
     table(out, ["line", "player", "instrument", "section", "level", "id", ""], rows)?;
     writeln!(out)
-}
-
-/// Where the book knows otherwise.
-fn differences(roster: &Roster, known: &[Player]) -> Vec<String> {
-    let mut sentences = Vec::new();
-    for (line, entry) in &roster.entries {
-        let Some(player) = find(known, entry) else { continue };
-        for (what, ours, theirs) in [
-            ("instrument", &player.instrument, &entry.instrument),
-            ("section", &player.section, &entry.section),
-            ("level", &player.level, &entry.level),
-            ("id", &player.outside_id, &entry.outside_id),
-        ] {
-            if let (Some(ours), Some(theirs)) = (ours, theirs)
-                && ours != theirs
-            {
-                sentences.push(format!(
-                    "Line {line}: {}'s {what} is {theirs} here and {ours} in the book; the book's stays.",
-                    player.name
-                ));
-            }
-        }
-    }
-    sentences
-}
-
-/// Ids that belong to another player of the book.
-fn taken_ids(roster: &Roster, known: &[Player]) -> Vec<String> {
-    let taken = roster.entries.iter().filter_map(|(line, entry)| {
-        let id = entry.outside_id.as_ref()?;
-        let owner = known.iter().find(|player| player.outside_id.as_ref() == Some(id))?;
-        let other = !owner.name.eq_ignore_ascii_case(&entry.name);
-        other.then(|| format!("line {line}: {} has the id {id}, which {} has in the book", entry.name, owner.name))
-    });
-    taken.collect()
 }

@@ -35,7 +35,7 @@ struct Rules {
 
 /// With active sensing, so long without any byte and the line is dead. The specification's sender leaves at most
 /// 300 ms (MIDI 1.0 Detailed Specification, "Active Sensing"); a tenth more for the way here.
-const DEAD: i64 = 330_000;
+pub(super) const DEAD: i64 = 330_000;
 /// Notes of a dead line end so long after the last byte: the longest that a living line is silent.
 const SENSING: i64 = 300_000;
 

@@ -7,6 +7,7 @@ mod clock;
 mod delay;
 mod error;
 mod midi;
+mod record;
 mod steady;
 mod stream;
 mod write;
@@ -14,6 +15,8 @@ mod write;
 pub use clock::Clock;
 pub use delay::LONGEST_DELAY;
 pub use error::{TakeError, TakeProblem};
+pub use record::Record;
+pub(crate) use record::{decode, encode};
 pub use write::write_take;
 
 use super::{Input, Timed, What};

@@ -9,6 +9,8 @@ use crate::listen::splitter::Splitter;
 use midly::live::LiveEvent;
 use midly::num::{u15, u24, u28};
 use midly::{Format, Header, MetaMessage, Smf, Timing, TrackEvent, TrackEventKind};
+use std::borrow::Borrow;
+use std::ops::Range;
 
 /// The longest pause between two events of a MIDI file (28 bits); a longer one is cut by empty texts.
 const LONGEST_PAUSE: u64 = 0x0FFF_FFFF;
@@ -17,8 +19,8 @@ const RESET: u8 = 0xFF;
 
 /// Something to write, at its tick.
 enum Item {
-    /// A whole message as it came.
-    Message(Vec<u8>),
+    /// A whole message as it came: where it stands among the bytes of all.
+    Message(Range<usize>),
     Meta(MetaMessage<'static>),
     Text(String),
 }
@@ -30,7 +32,7 @@ enum Item {
 /// seen. Clock bytes without active sensing, system common messages and what never became a whole message
 /// are left out. A pulled cable is a text event. All of `record` counts as one port.
 pub fn write_take(
-    record: &[Timed<Input>],
+    record: impl IntoIterator<Item = impl Borrow<Timed<Input>>>,
     click: Option<(Micros, &TempoMap)>,
     delay: Option<Micros>,
     end: Micros,
@@ -44,19 +46,26 @@ pub fn write_take(
     if let Some(tick) = clock.marker {
         items.push((tick, Item::Meta(MetaMessage::Marker(START_MARKER.as_bytes()))));
     }
-    let last = arrivals(record, &clock, &mut items);
+    let mut messages = Vec::new();
+    let last = arrivals(record, &clock, &mut items, &mut messages);
     // Stable: what came in one tick keeps its order.
     items.sort_by_key(|&(tick, _)| tick);
     let end = clock.tick(end).max(last).max(items.last().map_or(0, |&(tick, _)| tick));
-    file(&clock, &items, end)
+    file(&clock, &items, &messages, end)
 }
 
-/// Adds what arrived; returns its last tick.
-fn arrivals(record: &[Timed<Input>], clock: &Clock, items: &mut Vec<(u64, Item)>) -> u64 {
+/// Adds what arrived, its bytes to `messages`; returns its last tick.
+fn arrivals(
+    record: impl IntoIterator<Item = impl Borrow<Timed<Input>>>,
+    clock: &Clock,
+    items: &mut Vec<(u64, Item)>,
+    messages: &mut Vec<u8>,
+) -> u64 {
     let mut splitter = Splitter::default();
     let mut has_sensing = false;
     let mut tick = 0;
     for input in record {
+        let input: &Timed<Input> = input.borrow();
         tick = clock.tick(input.at).max(tick);
         let text = |text: &'static str| Item::Meta(MetaMessage::Text(text.as_bytes()));
         match &input.what.what {
@@ -69,7 +78,9 @@ fn arrivals(record: &[Timed<Input>], clock: &Clock, items: &mut Vec<(u64, Item)>
                     [] => false,
                 };
                 if is_kept {
-                    items.push((tick, Item::Message(message.to_vec())));
+                    let start = messages.len();
+                    messages.extend_from_slice(message);
+                    items.push((tick, Item::Message(start..messages.len())));
                 }
             }),
             What::Disconnect => items.push((tick, text(DISCONNECTED))),
@@ -82,13 +93,13 @@ fn arrivals(record: &[Timed<Input>], clock: &Clock, items: &mut Vec<(u64, Item)>
     tick
 }
 
-fn file(clock: &Clock, items: &[(u64, Item)], end: u64) -> Vec<u8> {
+fn file(clock: &Clock, items: &[(u64, Item)], messages: &[u8], end: u64) -> Vec<u8> {
     let mut track = Track { events: Vec::with_capacity(items.len() + 1), now: 0 };
     for (tick, item) in items {
         let kind = match item {
             Item::Meta(meta) => Some(TrackEventKind::Meta(*meta)),
             Item::Text(text) => Some(TrackEventKind::Meta(MetaMessage::Text(text.as_bytes()))),
-            Item::Message(message) => kind(message),
+            Item::Message(place) => messages.get(place.clone()).and_then(kind),
         };
         if let Some(kind) = kind {
             track.push(*tick, kind);

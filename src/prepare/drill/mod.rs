@@ -58,6 +58,13 @@ pub enum Kind {
     TwoKeys(Key),
 }
 
+impl Kind {
+    /// How many measures it has unless somebody asks for others.
+    pub fn usual_measures(self) -> usize {
+        if self == Kind::Hold { 16 } else { 8 }
+    }
+}
+
 /// What the director asks for.
 #[derive(Debug, Clone, Copy)]
 pub struct Brief<'a> {

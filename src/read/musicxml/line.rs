@@ -69,11 +69,10 @@ fn say_what_is_left_out(raw: &[RawMeasure<'_>], staff: u8, notices: &mut Vec<Str
             staves.len()
         ));
     }
+    // Also where the top voice rests all measure while another plays.
     let several = raw.iter().find(|measure| {
-        let mut voices =
-            measure.notes.iter().filter(|note| is_listed(note) && note.staff == staff).map(|note| note.voice);
-        let first = voices.next();
-        voices.any(|voice| Some(voice) != first)
+        let top = top_voice(&measure.notes, staff);
+        measure.notes.iter().any(|note| is_listed(note) && note.staff == staff && Some(note.voice) != top)
     });
     if let Some(measure) = several {
         notices
@@ -220,9 +219,11 @@ fn in_force<T: Copy>(changes: &[(Quarters, T)], at: Quarters, otherwise: T) -> T
     next.checked_sub(1).and_then(|last| changes.get(last)).map_or(otherwise, |&(_, what)| what)
 }
 
-/// The first voice of the staff in this measure: the lowest number, as voices are numbered from the top.
+/// The first voice of the staff in this measure: the lowest number, as voices are numbered from the top. A voice of which
+/// only rests stand there, and those unprinted, is none.
 fn top_voice<'a>(notes: &[RawNote<'a>], staff: u8) -> Option<&'a str> {
-    let heard = notes.iter().filter(|note| note.staff == staff && !note.is_cue && !note.is_grace);
+    let is_seen = |note: &&RawNote<'_>| note.pitch.is_some() || !note.is_hidden;
+    let heard = notes.iter().filter(|note| note.staff == staff && !note.is_cue && !note.is_grace).filter(is_seen);
     // Names that are no numbers come after, in the file's order: `min_by_key` keeps the first of equals.
     heard.map(|note| note.voice).min_by_key(|voice| voice.parse::<u32>().unwrap_or(u32::MAX))
 }

@@ -22,6 +22,8 @@ pub(super) struct RawNote<'a> {
     pub(super) is_chord: bool,
     pub(super) is_grace: bool,
     pub(super) is_cue: bool,
+    /// Not printed (`print-object`).
+    pub(super) is_hidden: bool,
     pub(super) voice: &'a str,
     pub(super) staff: u8,
     pub(super) tie_start: bool,
@@ -53,6 +55,7 @@ pub(super) fn read<'a>(
         is_chord: false,
         is_grace: false,
         is_cue: false,
+        is_hidden: note.attribute("print-object") == Some("no"),
         voice: chord_of.map_or("1", |note| note.voice),
         staff: chord_of.map_or(1, |note| note.staff),
         tie_start: false,
@@ -88,7 +91,30 @@ pub(super) fn read<'a>(
             _ => {}
         }
     }
+    sounds_as_printed(reader, note, &mut raw);
     Ok(raw)
+}
+
+/// A sign at a note whose pitch says nothing of an alteration: the player plays what is printed. MusicXML 4.0 wants
+/// `alter` at each such note; some programs forget it.
+fn sounds_as_printed(reader: &mut PartReader, note: Node<'_, '_>, raw: &mut RawNote<'_>) {
+    let Some(pitch) = &mut raw.pitch else { return };
+    let is_told =
+        child(note, "pitch").and_then(|pitch| child_text(pitch, "alter")).is_some_and(|text| !text.is_empty());
+    let alter = match child_text(note, "accidental") {
+        Some("sharp") => 1,
+        Some("flat") => -1,
+        Some("double-sharp" | "sharp-sharp") => 2,
+        Some("flat-flat") => -2,
+        _ => return,
+    };
+    if !is_told {
+        *pitch = Pitch::new(pitch.letter, alter, pitch.octave);
+        reader.notice(format!(
+            "A note in {} is read with the sign printed at it, which its pitch leaves out.",
+            in_measure(note)
+        ));
+    }
 }
 
 fn notations<'a>(notations: Node<'a, '_>, raw: &mut RawNote<'a>) {

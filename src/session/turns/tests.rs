@@ -166,8 +166,12 @@ proptest! {
                     turns.fill();
                     last = playing.drain(..).map(outcome).collect();
                 }
-                1 => if let Ok(Step::Absent(player)) = turns.absent(lane) { absent.push(player) },
-                2 => drop(turns.skip(lane)),
+                // Who has not played a note yet: the session ends the take.
+                1 => if let Ok(Step::Absent(player)) = turns.absent(lane) {
+                    absent.push(player);
+                    playing.retain(|turn| turn.lane != lane);
+                },
+                2 => if turns.skip(lane).is_ok() { playing.retain(|turn| turn.lane != lane) },
                 3 => {
                     let playing = playing.iter().find(|turn| turn.lane == lane).map(|turn| turn.player);
                     if let Ok(Step::Retake(player)) = turns.retake(lane, playing) {

@@ -62,6 +62,9 @@ impl Screen {
         rows.push(row(Tone::Heading, self.keys()));
         for row in &mut rows {
             row.text = cut(&self.spelled(&row.text), width);
+            if self.ascii {
+                row.text = row.text.replace(CUT, "~");
+            }
         }
         rows
     }
@@ -180,7 +183,10 @@ fn filled(text: &str, width: usize) -> String {
     format!("{text}{}", " ".repeat(width.saturating_sub(text.width())))
 }
 
-/// Text in at most so many columns; what is cut off is said by an ellipsis.
+/// Stands for what is cut off.
+const CUT: char = '…';
+
+/// Text in at most so many columns.
 fn cut(text: &str, width: usize) -> String {
     if text.width() <= width {
         return text.trim_end().to_owned();
@@ -194,6 +200,6 @@ fn cut(text: &str, width: usize) -> String {
         }
         kept.push(letter);
     }
-    kept.push('…');
+    kept.push(CUT);
     kept
 }

@@ -61,7 +61,15 @@ fn run(plan: &Plan, number: u64, mut see: impl FnMut(&mut Screen, &Told) -> bool
             let Some(player) = *player else { continue };
             let changed = vec![(Letter::A, -1), (Letter::B, -1)];
             let (number, channel) = (number + 100 * player as u64, port as u8);
-            let student = Student { number, channel, sends_written: true, changed, missed_changes: 1, short_holds: 1 };
+            let student = Student {
+                number,
+                channel,
+                sends_written: true,
+                changed,
+                missed_changes: 1,
+                short_holds: 1,
+                ..Student::default()
+            };
             let bytes = student.play(&parts[player], &tempo, zero + wait);
             all.extend(
                 bytes.into_iter().map(|(at, bytes)| Timed { at, what: Input { port, what: What::Bytes(bytes) } }),

@@ -44,6 +44,7 @@ struct Changed {
     name: String,
     rank: &'static str,
     often: String,
+    missed: Option<String>,
     rows: Vec<Octave>,
 }
 
@@ -133,6 +134,7 @@ fn changed(sheet: &Sheet, it: &ChangedNote) -> Changed {
         name: words::changed_name(it),
         rank: if it.changed.rank == Rank::Other { "" } else { words::rank(it.changed.rank) },
         often: words::occurrences(&sheet.part, it),
+        missed: words::kept_missing(sheet, it),
         rows: it.fingered.iter().map(|fingered| octave(sheet, fingered)).collect(),
     }
 }

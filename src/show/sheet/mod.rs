@@ -86,11 +86,12 @@ pub fn html_card(title: &str, sheets: &[SheetOrWhy]) -> Result<String, askama::E
 
 /// Who plays from this sheet.
 fn who(sheet: &Sheet) -> String {
-    match (&sheet.instrument, sheet.part.name.name.as_str()) {
+    let plays = match (&sheet.instrument, sheet.part.name.name.as_str()) {
         (Some(instrument), _) => instrument.name.clone(),
         (None, "") => format!("part {}", sheet.part.name.id),
         (None, name) => name.to_owned(),
-    }
+    };
+    sheet.player.as_ref().map_or(plays.clone(), |player| format!("{}, {plays}", player.name))
 }
 
 /// The numbers of a sheet: what, and how much.

@@ -63,6 +63,9 @@ fn changed_note(out: &mut dyn Write, sheet: &Sheet, changed: &ChangedNote) -> io
         rank => format!("Changed note {name} ({})", words::rank(rank)),
     };
     sentence(out, &format!("  {what}: {}", words::occurrences(&sheet.part, changed)), "    ")?;
+    if let Some(missed) = words::kept_missing(sheet, changed) {
+        sentence(out, &format!("    {missed}"), "    ")?;
+    }
     for fingered in &changed.fingered {
         let own = fingering(sheet, fingered.written, &fingered.ways);
         let other = fingering(sheet, fingered.mistaken_for, &fingered.mistaken_ways);

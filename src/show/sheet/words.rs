@@ -78,6 +78,15 @@ pub(super) fn no_fingering(sheet: &Sheet, pitch: Pitch) -> &'static str {
     }
 }
 
+/// What one player's own sheet says of a changed note that the player keeps missing.
+pub(super) fn kept_missing(sheet: &Sheet, it: &ChangedNote) -> Option<String> {
+    let (letter, alter) = (it.changed.letter, it.changed.alter);
+    let missed = &sheet.player.as_ref()?.missed;
+    let (.., share) = missed.iter().find(|&&(other, sign, _)| (other, sign) == (letter, alter))?;
+    let percent = (share.missed / share.takes as f64 * 100.0).round();
+    Some(format!("Watch this one first: you missed it {percent} times in 100 in your last {} takes.", share.takes))
+}
+
 /// Whether a changed note stands on the sheet: the important ones always, others where the part has them.
 pub(super) fn is_shown(changed: &ChangedNote) -> bool {
     changed.changed.rank != Rank::Other || !changed.notes.is_empty()

@@ -1,9 +1,9 @@
 //! `restward demo --screen`: simulated players hand round two controllers.
 
-use super::demo::{EXERCISE, TITLE};
-use super::lanes::{lane, player, player_part};
-use super::stage::{self, Report, Setting};
-use super::{Failure, Outcome};
+use super::super::lanes::{lane, player, player_part};
+use super::super::stage::{self, Report, Setting};
+use super::super::{Failure, Outcome};
+use super::{EXERCISE, TITLE};
 use crate::exercise::Micros;
 use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Seats, Timed, What};
@@ -30,7 +30,15 @@ pub(super) fn run(fast: bool, seed: u64, report: Report) -> Outcome {
             let player = player(name, found, Sends::Written, Level::FirstYear);
             let changed = stage::changed(&default_family(), &player);
             let number = seed.wrapping_add(1_000 * players.len() as u64);
-            students.push(Student { number, channel, sends_written: true, changed, missed_changes, short_holds });
+            students.push(Student {
+                number,
+                channel,
+                sends_written: true,
+                changed,
+                missed_changes,
+                short_holds,
+                ..Student::default()
+            });
             players.push(player);
         }
     }

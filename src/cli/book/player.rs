@@ -1,0 +1,95 @@
+//! `restward book player`: what is known of one player, shown or changed.
+
+use super::super::{Failure, Outcome};
+use super::{Which, known_of, known_player};
+use crate::book::{Book, Player, plain};
+use crate::instrument::catalogue;
+use crate::judge::Level;
+use crate::show::wrapped;
+use clap::ValueEnum;
+use std::io::{self, Write};
+
+/// Shows or changes what is known of one player: a name mistyped, another instrument, a new section.
+///
+/// All takes stay with the player. Empty quotes take a value away: --section "".
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  restward book player --book band.db Ines
+  restward book player --book band.db Ines --rename \"Inés Novak\"
+  restward book player --book band.db Ines --instrument clarinet --section reeds")]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    which: Which,
+    /// The player's name as it is in the book
+    player: String,
+    /// The name from now on
+    #[arg(long, value_name = "NAME")]
+    rename: Option<String>,
+    /// What is played from now on
+    #[arg(long, value_name = "ID")]
+    instrument: Option<String>,
+    /// The section
+    #[arg(long)]
+    section: Option<String>,
+    /// The level: first-year, second-year, third-year
+    #[arg(long)]
+    level: Option<String>,
+    /// The school's own id
+    #[arg(long)]
+    id: Option<String>,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Outcome {
+    let mut book = Book::open(&arguments.which.book)?;
+    let player = known_player(&mut book, &arguments.player)?;
+    let changed = changed(&player, arguments)?;
+    let mut out = io::stdout().lock();
+    let mut say = |text: &str| writeln!(out, "{}", wrapped(text, 80, "").join("\n"));
+    if changed == player {
+        return Ok(say(&line(&player))?);
+    }
+    book.change(&changed)?;
+    say(&format!("Was: {}", line(&player)))?;
+    Ok(say(&format!("Now: {}", line(&changed)))?)
+}
+
+fn line(player: &Player) -> String {
+    let known = known_of(player);
+    format!("{}: {}.", plain(&player.name), if known.is_empty() { "nothing more is known" } else { &known })
+}
+
+fn changed(player: &Player, arguments: &Arguments) -> Result<Player, Failure> {
+    let mut changed = player.clone();
+    if let Some(name) = &arguments.rename {
+        changed.name = plain(name);
+    }
+    if let Some(instrument) = &arguments.instrument {
+        changed.instrument = given(instrument)
+            .map(|id| catalogue().get(&id).map(|instrument| instrument.id.clone()))
+            .transpose()
+            .map_err(Failure::input)?;
+    }
+    if let Some(section) = &arguments.section {
+        changed.section = given(section);
+    }
+    if let Some(level) = &arguments.level {
+        changed.level = given(level).map(|name| known_level(&name)).transpose()?;
+    }
+    if let Some(id) = &arguments.id {
+        changed.outside_id = given(id);
+    }
+    Ok(changed)
+}
+
+/// Nothing takes a value away.
+fn given(text: &str) -> Option<String> {
+    Some(plain(text)).filter(|text| !text.is_empty())
+}
+
+fn known_level(name: &str) -> Result<String, Failure> {
+    let level = Level::from_str(name, true).ok().and_then(|level| level.to_possible_value());
+    level
+        .map(|level| level.get_name().to_owned())
+        .ok_or_else(|| Failure::Usage(format!("--level \"{name}\": write first-year, second-year or third-year")))
+}

@@ -1,0 +1,173 @@
+//! Which takes a command is about: players, section, exercises, days.
+
+use super::Failure;
+use crate::book::{Book, KeptExercise, Player, Wanted, plain};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+/// Whose takes, of what, from when.
+#[derive(clap::Args)]
+pub(super) struct Chosen {
+    /// Only this player; may be given several times
+    #[arg(long, value_name = "NAME")]
+    player: Vec<String>,
+    /// Only this section
+    #[arg(long)]
+    section: Option<String>,
+    /// Only this exercise: its title, its file's name or its number in the book; may be given several times
+    #[arg(long, value_name = "TITLE")]
+    exercise: Vec<String>,
+    /// Only takes of this day and later: 2026-03-02
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    since: Option<Date>,
+    /// Only takes of this day and before
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    until: Option<Date>,
+}
+
+/// What [`Chosen`] means in a book.
+pub(super) struct Found {
+    /// What to ask the book for.
+    pub(super) wanted: Wanted,
+    players: Vec<i64>,
+    exercises: Vec<i64>,
+}
+
+/// Why something was not found: a sentence for behind the book's name.
+pub(super) type Refused = String;
+
+fn date(text: &str) -> Result<Date, String> {
+    Date::strptime("%Y-%m-%d", text).map_err(|_| "a date is written 2026-03-02 (year, month, day)".into())
+}
+
+impl Chosen {
+    /// Finds what was asked for; who or what is not in the book is refused with the nearest names.
+    pub(super) fn find(&self, book: &mut Book) -> Result<Found, Failure> {
+        if let (Some(since), Some(until)) = (self.since, self.until)
+            && until < since
+        {
+            return Err(Failure::Usage(format!("--until {until} is before --since {since}")));
+        }
+        let all = book.players()?;
+        let path = book.path().display().to_string();
+        let refused = |why: Refused| Failure::Input(format!("{path}: {why}"));
+        let players: Result<Vec<_>, _> = self.player.iter().map(|name| player(name, &all)).collect();
+        let players = players.map_err(refused)?;
+        let section = self.section.as_ref().map(|name| section(name, &all)).transpose().map_err(refused)?;
+        let kept = if self.exercise.is_empty() { Vec::new() } else { book.exercises()? };
+        let mut exercises = Vec::new();
+        for asked in &self.exercise {
+            exercises.extend(exercise(asked, &kept).map_err(refused)?);
+        }
+        let only = |numbers: &[i64]| if let [one] = numbers { Some(*one) } else { None };
+        let wanted = Wanted {
+            player: only(&players),
+            section,
+            exercise: only(&exercises),
+            since_us: self.since.map(begin).transpose()?,
+            until_us: self.until.and_then(|day| day.tomorrow().ok()).map(begin).transpose()?,
+        };
+        Ok(Found { wanted, players, exercises })
+    }
+}
+
+impl Chosen {
+    /// The last day, if one was given.
+    pub(super) fn until(&self) -> Option<Date> {
+        self.until
+    }
+
+    /// One player and one exercise, for what is done to nothing else.
+    pub(super) fn one_of_each(&self, book: &mut Book) -> Result<(Player, KeptExercise), Failure> {
+        let Found { players, exercises, .. } = self.find(book)?;
+        let (kept, path) = (book.exercises()?, book.path().display().to_string());
+        if exercises.len() > 1 && self.exercise.len() == 1 {
+            let of = |id: &i64| kept.iter().find(|kept| kept.id == *id);
+            let files: Vec<String> = exercises
+                .iter()
+                .filter_map(of)
+                .map(|kept| format!("{} ({})", kept.id, plain(&kept.file_name)))
+                .collect();
+            let why = "is the title of several exercises; name one by its number";
+            return Err(Failure::Input(format!("{path}: {} {why}: {}", plain(&self.exercise[0]), files.join(", "))));
+        }
+        let player = book.players()?.into_iter().find(|player| [player.id] == players[..]);
+        let exercise = kept.into_iter().find(|exercise| [exercise.id] == exercises[..]);
+        player.zip(exercise).ok_or_else(|| Failure::Usage("one --player and one --exercise are needed".into()))
+    }
+}
+
+impl Found {
+    /// Whether a player's doing in an exercise was asked for.
+    pub(super) fn has(&self, player: i64, exercise: i64) -> bool {
+        (self.players.is_empty() || self.players.contains(&player))
+            && (self.exercises.is_empty() || self.exercises.contains(&exercise))
+    }
+}
+
+/// Microseconds since 1970 when a day begins here.
+fn begin(day: Date) -> Result<i64, Failure> {
+    let begins =
+        day.to_zoned_datetime(TimeZone::system()).map_err(|error| Failure::Usage(format!("{day}: {error}")))?;
+    Ok(begins.timestamp().as_microsecond())
+}
+
+/// The number of a player.
+pub(super) fn player(asked: &str, all: &[Player]) -> Result<i64, Refused> {
+    let name = plain(asked);
+    let found = all.iter().find(|player| player.name.eq_ignore_ascii_case(&name));
+    let names = || all.iter().map(|player| plain(&player.name));
+    found.map(|player| player.id).ok_or_else(|| unknown("player", &name, names()))
+}
+
+fn section(asked: &str, all: &[Player]) -> Result<String, Refused> {
+    let mut names: Vec<&str> = all.iter().filter_map(|player| player.section.as_deref()).collect();
+    names.sort_unstable();
+    names.dedup_by(|one, other| one.eq_ignore_ascii_case(other));
+    let name = names.iter().find(|name| name.eq_ignore_ascii_case(asked) || plain(name).eq_ignore_ascii_case(asked));
+    name.map(|&name| name.to_owned()).ok_or_else(|| unknown("section", asked, names.iter().map(|name| plain(name))))
+}
+
+/// The numbers of the exercises of a title (an exercise that was edited is another with the same title), a file's name
+/// or a number.
+pub(super) fn exercise(asked: &str, all: &[KeptExercise]) -> Result<Vec<i64>, Refused> {
+    let same = |text: &str| plain(text).to_lowercase() == plain(asked).to_lowercase();
+    let by = |is: &dyn Fn(&KeptExercise) -> bool| -> Vec<i64> {
+        all.iter().filter(|kept| is(kept)).map(|kept| kept.id).collect()
+    };
+    for found in [
+        by(&|kept| same(&kept.title)),
+        by(&|kept| same(&kept.file_name)),
+        by(&|kept| asked.trim().parse() == Ok(kept.id)),
+    ] {
+        if !found.is_empty() {
+            return Ok(found);
+        }
+    }
+    Err(unknown("exercise", asked, all.iter().map(|kept| plain(&kept.title))))
+}
+
+/// So many near names are offered.
+const OFFERED: usize = 3;
+/// A name is near that shares at least so much, 1 is the same; or one of its words does.
+const NEAR: f64 = 0.6;
+
+fn unknown(what: &str, asked: &str, names: impl Iterator<Item = String>) -> Refused {
+    let asked = plain(asked);
+    let alike = |one: &str, other: &str| strsim::normalized_damerau_levenshtein(one, other);
+    let likeness = |name: &str| {
+        let (asked, name) = (asked.to_lowercase(), name.to_lowercase());
+        name.split(' ').map(|word| alike(&asked, word)).fold(alike(&asked, &name), f64::max)
+    };
+    let mut near: Vec<(f64, String)> = names.map(|name| (likeness(&name), name)).collect();
+    let is_empty = near.is_empty();
+    near.retain(|(likeness, _)| *likeness >= NEAR);
+    near.sort_by(|one, other| other.0.total_cmp(&one.0).then_with(|| one.1.cmp(&other.1)));
+    near.dedup();
+    let names: Vec<String> = near.into_iter().take(OFFERED).map(|(_, name)| name).collect();
+    match (is_empty, names.is_empty()) {
+        (true, _) => format!("there is no {what} in the book yet"),
+        (_, true) => format!("there is no {what} {asked} in the book"),
+        (_, false) => format!("there is no {what} {asked} in the book; the nearest: {}", names.join(", ")),
+    }
+}

@@ -1,0 +1,60 @@
+//! `restward grades --format oneroster`: a folder for the school's gradebook.
+
+use super::super::{Failure, Outcome, output};
+use crate::book::Book;
+use crate::grade::{Graded, Rubric};
+use crate::session::write_private;
+use crate::show::gradebook::{Gradebook, gradebook};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// What a settings file looks like, for whoever has none yet.
+const EXAMPLE: &str = "\
+--format oneroster needs --gradebook FILE: a text file with the ids that your
+school's system has for the class, the session (term) and the school:
+
+  category = \"Playing\"
+
+  [ids]
+  class = \"...\"
+  session = \"...\"
+  school = \"...\"
+
+  # Only where sections are classes of their own:
+  [ids.sections]
+  \"low brass\" = \"...\"";
+
+/// Writes the files into a folder, which is made if it is not there.
+pub(super) fn hand_in(
+    book: &mut Book,
+    graded: &[Graded],
+    rubric: &Rubric,
+    settings: Option<&Path>,
+    folder: Option<&Path>,
+    due: Option<&str>,
+) -> Outcome {
+    let settings = settings.ok_or_else(|| Failure::Usage(EXAMPLE.into()))?;
+    let folder = folder.ok_or_else(|| Failure::Usage("--format oneroster needs -o FOLDER for its files".into()))?;
+    let wrong = |what: String| Failure::Input(format!("{}: {what}", settings.display()));
+    let text = std::fs::read_to_string(settings).map_err(|error| wrong(error.to_string()))?;
+    let to = Gradebook::parse(&text).map_err(|error| wrong(error.to_string()))?;
+    let mut hashes = BTreeMap::new();
+    for graded in graded {
+        let id = graded.exercise.id;
+        if !hashes.contains_key(&id) {
+            hashes.insert(id, book.exercise_hash(id)?.unwrap_or_default());
+        }
+    }
+    let filled = gradebook(graded, rubric, &to, &hashes, due)
+        .map_err(|why| Failure::Input(format!("{}: {why}", book.path().display())))?;
+    let failed = |path: &Path, error: std::io::Error| {
+        Failure::Machine(format!("{}: could not be written: {error}", path.display()))
+    };
+    std::fs::create_dir_all(folder).map_err(|error| failed(folder, error))?;
+    for (name, content) in &filled.files {
+        let path = folder.join(name);
+        write_private(&path, content).map_err(|error| failed(&path, error))?;
+    }
+    output::tell(&filled.notices);
+    Ok(())
+}

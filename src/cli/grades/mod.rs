@@ -1,0 +1,99 @@
+//! `restward grades`.
+
+mod gradebook;
+
+use super::choose::Chosen;
+use super::{Failure, Outcome, output};
+use crate::book::Book;
+use crate::grade::{Graded, Rubric, grades};
+use crate::show::{grades_csv, grades_json, grades_text};
+use clap::ValueEnum;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Grades from takes and marks: row by row of a rubric, each with how it came about.
+///
+/// Where there is too little to go by it says so and gives no grade. The rubric is config/rubric.toml unless you give your
+/// own.
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  restward grades --book band.db
+  restward grades --book band.db --section flutes --since 2026-03-02
+  restward grades --book band.db --player Ines --exercise March
+  restward grades --book band.db --rubric ours.toml --format csv -o term.csv
+  restward grades --book band.db --format oneroster --gradebook ids.toml -o out")]
+pub(super) struct Arguments {
+    /// The book
+    #[arg(long, value_name = "FILE")]
+    book: PathBuf,
+    #[command(flatten)]
+    chosen: Chosen,
+    /// Your own rubric; begin with a copy of config/rubric.toml
+    #[arg(long, value_name = "FILE")]
+    rubric: Option<PathBuf>,
+    /// How to write it [default: what the name after -o says, else text]
+    #[arg(long, value_enum)]
+    format: Option<Format>,
+    /// The file to write, readable by you alone [default: the console]
+    #[arg(short, long, value_name = "PATH")]
+    output: Option<PathBuf>,
+    /// Oneroster only: the file with the ids that the school's system has for class, session and school
+    #[arg(long, value_name = "FILE")]
+    gradebook: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// For the console, 80 columns
+    Text,
+    /// For spreadsheets: a line for each player, exercise and row
+    Csv,
+    /// For programs
+    Json,
+    /// For a school's gradebook: the CSV files of OneRoster 1.2, into the folder -o
+    Oneroster,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Outcome {
+    let output = arguments.output.as_deref();
+    output::not_over(&arguments.book, output)?;
+    let rubric = rubric(arguments.rubric.as_deref())?;
+    let mut book = Book::open(&arguments.book)?;
+    let found = arguments.chosen.find(&mut book)?;
+    let mut graded = grades(&mut book, &found.wanted, &rubric)?;
+    graded.retain(|graded| found.has(graded.player.id, graded.exercise.id));
+    let content = match arguments.format.or_else(|| by_name(output?)).unwrap_or(Format::Text) {
+        Format::Text => text(&graded, &rubric)?,
+        Format::Csv => grades_csv(&graded, &rubric).map_err(io::Error::other)?,
+        Format::Json => grades_json(&graded, &rubric).map_err(io::Error::from)?,
+        Format::Oneroster => {
+            let due = arguments.chosen.until().map(|day| day.to_string());
+            let settings = arguments.gradebook.as_deref();
+            return gradebook::hand_in(&mut book, &graded, &rubric, settings, output, due.as_deref());
+        }
+    };
+    output::put_private(output, &content)
+}
+
+fn by_name(output: &Path) -> Option<Format> {
+    match output.extension()?.to_str()? {
+        "csv" => Some(Format::Csv),
+        "json" => Some(Format::Json),
+        _ => None,
+    }
+}
+
+fn text(graded: &[Graded], rubric: &Rubric) -> io::Result<Vec<u8>> {
+    let mut text = Vec::new();
+    grades_text(&mut text, graded, rubric)?;
+    Ok(text)
+}
+
+/// The user's rubric or the built-in one.
+pub(super) fn rubric(file: Option<&Path>) -> Result<Rubric, Failure> {
+    let Some(path) = file else { return Rubric::built_in().map_err(Failure::input) };
+    let wrong = |what: &dyn std::fmt::Display| Failure::Input(format!("{}: {what}", path.display()));
+    let text = std::fs::read_to_string(path).map_err(|error| wrong(&error))?;
+    Rubric::parse(&text).map_err(|error| wrong(&error))
+}

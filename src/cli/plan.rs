@@ -1,0 +1,118 @@
+//! `restward plan`.
+
+use super::{Failure, Outcome, output};
+use crate::book::{Book, now_us};
+use crate::prepare::plan::{Plan, Rules, plan};
+use crate::show::plan::{Page, html, json, write_text};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use std::path::{Path, PathBuf};
+
+/// Plans the next rehearsal from the book, on one page.
+///
+/// Which changed notes and which holds a section misses most, as far as that is sure; who plays alone once; who plays again;
+/// what is mastered and was not played for long. For each topic the drill to print.
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  restward plan --book band.db
+  restward plan --book band.db -o plan.html
+  restward plan --book band.db --on 2026-03-27 --drills friday")]
+pub(super) struct Arguments {
+    /// The book
+    #[arg(long, value_name = "FILE")]
+    book: PathBuf,
+    /// The day to plan for, as 2026-03-27 [default: today, or the day of the newest take if that is long ago]
+    #[arg(long, value_name = "DATE")]
+    on: Option<Date>,
+    /// Other rules than those built in: a copy of config/plan.toml
+    #[arg(long, value_name = "FILE")]
+    rules: Option<PathBuf>,
+    /// How it is written [default: by the name of the file, else text]
+    #[arg(long, value_enum)]
+    format: Option<Format>,
+    /// The file to write [default: the console]
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Make the drills, too: drill-1.musicxml and so on, in this folder
+    #[arg(long, value_name = "DIR")]
+    drills: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Format {
+    /// For the console
+    Text,
+    /// For programs
+    Json,
+    /// A page to print
+    Html,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Outcome {
+    let rules = arguments.rules.as_deref().map_or_else(|| Ok(Rules::default()), rules)?;
+    let mut book = Book::open(&arguments.book)?;
+    let day_us = match arguments.on {
+        Some(date) => end_of(date)?,
+        None => today_or_newest(&mut book, &rules)?,
+    };
+    let plan = plan(&mut book, &rules, day_us)?;
+    let retakes = Vec::new();
+    let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Text);
+    let internal = |error: &dyn std::fmt::Display| Failure::Machine(format!("the plan could not be written: {error}"));
+    let page = Page::new(&plan, &retakes);
+    let content = match format {
+        Format::Text => {
+            let mut text = Vec::new();
+            write_text(&mut text, &page)?;
+            text
+        }
+        Format::Json => json(&plan, &retakes).map_err(|error| internal(&error))?,
+        Format::Html => html(&page).map_err(|error| internal(&error))?.into_bytes(),
+    };
+    output::put(arguments.output.as_deref(), &content)?;
+    arguments.drills.as_deref().map_or(Ok(()), |folder| drills(folder, &plan))
+}
+
+fn by_name(output: &Path) -> Option<Format> {
+    Some(match output.extension()?.to_str()?.to_lowercase().as_str() {
+        "txt" => Format::Text,
+        "json" => Format::Json,
+        "html" | "htm" => Format::Html,
+        _ => return None,
+    })
+}
+
+fn rules(path: &Path) -> Result<Rules, Failure> {
+    let named = |error: &dyn std::fmt::Display| Failure::Input(format!("{}: {error}", path.display()));
+    let text = std::fs::read_to_string(path).map_err(|error| named(&error))?;
+    Rules::read(&text).map_err(|error| named(&error))
+}
+
+/// The end of a day where this computer stands, in microseconds since 1970.
+fn end_of(date: Date) -> Result<i64, Failure> {
+    let next = date.tomorrow().and_then(|next| next.to_zoned_datetime(TimeZone::system()));
+    let next = next.map_err(|error| Failure::Input(format!("--on {date}: {error}")))?;
+    Ok(next.timestamp().as_microsecond() - 1)
+}
+
+/// Now; of a book in which nobody has played for long, the end of the day of its newest take.
+fn today_or_newest(book: &mut Book, rules: &Rules) -> Result<i64, Failure> {
+    let now = now_us();
+    let recent = i64::from(rules.recent_days) * 86_400_000_000;
+    let newest = book.newest_us()?.filter(|&newest| newest < now.saturating_sub(recent));
+    let Some(newest) = newest else { return Ok(now) };
+    let stamp = jiff::Timestamp::from_microsecond(newest).map_err(Failure::input)?;
+    end_of(stamp.to_zoned_datetime(TimeZone::system()).date())
+}
+
+/// Makes the drill of each topic that has one.
+fn drills(folder: &Path, plan: &Plan) -> Outcome {
+    std::fs::create_dir_all(folder)
+        .map_err(|error| Failure::Machine(format!("{}: no folder for the drills: {error}", folder.display())))?;
+    for (place, topic) in plan.topics.iter().enumerate() {
+        let Some(wanted) = &topic.drill else { continue };
+        super::drill::write(&wanted.brief(), &folder.join(format!("drill-{}.musicxml", place + 1)))?;
+    }
+    Ok(())
+}

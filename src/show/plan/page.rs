@@ -1,0 +1,223 @@
+//! What stands on the page, in words.
+
+use super::super::phrases::{and, counted, without_octave};
+use crate::instrument::catalogue;
+use crate::prepare::drill::Kind;
+use crate::prepare::plan::{DrillFor, Mastered, Plan, PlayerTopic, Share, Thing, Topic};
+use crate::theory::sign::symbol;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+/// Names on one line of the page.
+const MOST_NAMES: usize = 12;
+/// Lines of players, of things mastered.
+const MOST_LINES: usize = 8;
+
+/// Somebody who plays an exercise again.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct Retake {
+    /// The player's name.
+    pub player: String,
+    /// The title of the exercise.
+    pub exercise: String,
+    /// Why, the end of a sentence.
+    pub because: String,
+}
+
+/// The plan as it is read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Page {
+    /// The heading.
+    pub title: String,
+    /// What the plan rests on.
+    pub rests_on: String,
+    /// What to work on, the surest first.
+    pub work: Vec<Item>,
+    /// Single players, a sentence each.
+    pub players: Vec<String>,
+    /// Who plays again, a sentence each.
+    pub retakes: Vec<String>,
+    /// What is due for a spot check, a sentence each.
+    pub due: Vec<String>,
+    /// What is mastered and not due.
+    pub mastered: Option<String>,
+    /// Who was not heard lately.
+    pub unheard: Option<String>,
+}
+
+/// One thing to work on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Item {
+    /// Who, and what: `Low brass: A♭ (concert)`.
+    pub what: String,
+    /// How each instrument reads it.
+    pub readings: Option<String>,
+    /// How much is missed, and how sure that is.
+    pub evidence: String,
+    /// The command that makes the drill.
+    pub drill: Option<String>,
+}
+
+impl Page {
+    /// The page of a plan; `book` is the name of the file, for the commands.
+    pub fn new(plan: &Plan, retakes: &[Retake]) -> Page {
+        let rests_on = match plan.newest_us {
+            None => "Nobody has played into this book yet: listen with --book first.".to_owned(),
+            Some(newest) => format!(
+                "From {} between {} and {}. Few takes tell only so much: each range below holds in {} of 100 cases.",
+                counted(plan.takes, "take"),
+                date(plan.recent_us, "%-d %B"),
+                date(newest, "%-d %B %Y"),
+                plan.certain_percent
+            ),
+        };
+        let due = plan.mastered.iter().filter(|mastered| mastered.is_due).map(due_sentence).collect();
+        let fresh: Vec<String> = plan.mastered.iter().filter(|mastered| !mastered.is_due).map(fresh_name).collect();
+        Page {
+            title: format!("Plan for {}", date(plan.day_us, "%A, %-d %B %Y")),
+            rests_on,
+            work: plan.topics.iter().enumerate().map(|(place, topic)| item(place, topic)).collect(),
+            players: shortened(plan.players.iter().map(player_sentence).collect(), "player"),
+            retakes: shortened(retakes.iter().map(retake_sentence).collect(), "take"),
+            due: shortened(due, "thing"),
+            mastered: (!fresh.is_empty()).then(|| format!("{}.", listed(&fresh))),
+            unheard: unheard(plan),
+        }
+    }
+}
+
+/// A day in words, in the computer's time zone.
+fn date(us: i64, format: &str) -> String {
+    // A day outside of what the calendar holds is no day of a rehearsal.
+    let stamp = Timestamp::from_microsecond(us).unwrap_or_default();
+    stamp.to_zoned_datetime(TimeZone::system()).strftime(format).to_string()
+}
+
+fn of(section: Option<&String>) -> String {
+    section.cloned().unwrap_or_else(|| "no section".into())
+}
+
+/// `A♭ (concert)`, `holds of 3 beats`.
+fn thing(thing: &Thing) -> String {
+    match thing {
+        Thing::Changed(letter, alter) => format!("{letter}{} (concert)", symbol(*alter)),
+        Thing::Hold(beats) if beats == "1" => "holds of 1 beat".into(),
+        Thing::Hold(beats) => format!("holds of {beats} beats"),
+    }
+}
+
+fn percent(share: f64) -> i64 {
+    (share * 100.0).round() as i64
+}
+
+fn evidence(share: &Share) -> String {
+    let Share { missed, takes, low, high, players, players_who_missed } = *share;
+    let percent_missed = percent(missed / takes as f64);
+    format!(
+        "missed {percent_missed} times in 100, in truth between {} and {} ({}, {players_who_missed} of {})",
+        percent(low),
+        percent(high),
+        counted(takes, "take"),
+        counted(players, "player"),
+    )
+}
+
+fn item(place: usize, topic: &Topic) -> Item {
+    let names = |ids: &[String]| -> Vec<String> {
+        ids.iter().map(|id| catalogue().get(id).map_or_else(|_| id.clone(), |it| it.name.clone())).collect()
+    };
+    let readings: Vec<String> = topic
+        .readings
+        .iter()
+        .map(|(note, ids)| format!("{} for {}", without_octave(&format!("{note}4")), and(&names(ids))))
+        .collect();
+    let drill = topic.drill.as_ref();
+    Item {
+        what: format!("{}: {}", of(topic.section.as_ref()), thing(&topic.thing)),
+        readings: (!readings.is_empty()).then(|| readings.join(", ")),
+        evidence: evidence(&topic.share),
+        drill: drill.map(|drill| format!("restward {}", drill_arguments(drill, place + 1).join(" "))),
+    }
+}
+
+/// The arguments that make a drill: `drill --kind changed --key Eb ..`.
+fn drill_arguments(drill: &DrillFor, number: usize) -> Vec<String> {
+    let ids: Vec<&str> = drill.instruments.iter().map(|instrument| instrument.id.as_str()).collect();
+    let mut arguments: Vec<String> = vec!["drill".into(), "--kind".into()];
+    match drill.kind {
+        Kind::Changed(letter) => {
+            arguments.push("changed".into());
+            arguments.extend(letter.map(|letter| format!("--changed-note {letter}")));
+        }
+        Kind::Hold => arguments.push("hold".into()),
+        Kind::TwoKeys(to) => arguments.extend(["two-keys".into(), format!("--to {}", key_name(to))]),
+    }
+    arguments.push(format!("--key {}", key_name(drill.key)));
+    let who = if ids.len() == 1 { "--instrument" } else { "--section" };
+    arguments.push(format!("{who} {}", ids.join(",")));
+    arguments.push(format!("-o drill-{number}.musicxml"));
+    arguments
+}
+
+/// A key as one word of a command: `Eb`, `g`.
+fn key_name(key: crate::theory::Key) -> String {
+    let name = key.ascii();
+    match name.split_once(' ') {
+        Some((tonic, "minor")) => tonic.to_lowercase(),
+        Some((tonic, _)) => tonic.to_owned(),
+        None => name,
+    }
+}
+
+fn player_sentence(topic: &PlayerTopic) -> String {
+    let what = match (&topic.thing, &topic.written) {
+        (Thing::Changed(..), Some(written)) => without_octave(&format!("{written}4")),
+        _ => thing(&topic.thing),
+    };
+    let missed = percent(topic.share.missed / topic.share.takes as f64);
+    let section = topic.section.as_ref().map(|section| format!(" ({section})")).unwrap_or_default();
+    format!("{}{section}: {what}, missed {missed} times in 100 ({}).", topic.player, counted(topic.share.takes, "take"))
+}
+
+fn retake_sentence(retake: &Retake) -> String {
+    format!("{}: {}, {}.", retake.player, retake.exercise, retake.because)
+}
+
+fn due_sentence(mastered: &Mastered) -> String {
+    let days = usize::try_from(mastered.days).unwrap_or_default();
+    let section = of(mastered.section.as_ref());
+    format!("{section}: {}, not played for {}.", thing(&mastered.thing), counted(days, "day"))
+}
+
+fn fresh_name(mastered: &Mastered) -> String {
+    format!("{}: {}", of(mastered.section.as_ref()), thing(&mastered.thing))
+}
+
+/// Names with commas, the last ones as a number where they are many.
+fn listed(names: &[String]) -> String {
+    match names.split_at_checked(MOST_NAMES) {
+        Some((first, more)) if !more.is_empty() => format!("{}, and {} more", first.join(", "), more.len()),
+        _ => and(names),
+    }
+}
+
+fn shortened(mut lines: Vec<String>, one: &str) -> Vec<String> {
+    let more = lines.len().saturating_sub(MOST_LINES);
+    if more > 0 {
+        lines.truncate(MOST_LINES);
+        lines.push(format!("And {}.", counted(more, &format!("more {one}"))));
+    }
+    lines
+}
+
+fn unheard(plan: &Plan) -> Option<String> {
+    let names: Vec<String> = plan
+        .unheard
+        .iter()
+        .map(|it| match it.last_us {
+            Some(last) => format!("{} (last on {})", it.player, date(last, "%-d %B")),
+            None => it.player.clone(),
+        })
+        .collect();
+    (!names.is_empty() && plan.newest_us.is_some()).then(|| format!("{}.", listed(&names)))
+}
