@@ -51,10 +51,9 @@ impl Session<'_> {
             lane.before.clear();
         }
         let first = loop {
-            match self.asked_in_rest() {
-                Some(ended @ (Ended::Changed | Ended::By(Command::Quit))) => return ended,
-                // Nothing is played yet that could end or begin again.
-                Some(_) | None => {}
+            // Nothing is played yet that could end or begin again.
+            if let Some(ended @ (Ended::Changed | Ended::By(Command::Quit))) = self.asked_in_rest() {
+                return ended;
             }
             let deadline = self.stage.source.now() + TICK;
             if let Some(arrival) = self.stage.source.next(deadline)

@@ -12,8 +12,11 @@ use crate::session::{Plan, Plays, Silent, Student};
 use crate::theory::default_family;
 use std::sync::Arc;
 
-/// The controllers, and who waits for them: name, instrument, missed changed notes, short holds.
-const CONTROLLERS: [(&str, [(&str, &str, usize, usize); 3]); 2] = [
+/// A simulated player: name, instrument, missed changed notes, short holds.
+type Waits = (&'static str, &'static str, usize, usize);
+
+/// The controllers, and who waits for them.
+const CONTROLLERS: [(&str, [Waits; 3]); 2] = [
     ("simulated wind", [("Ada", "flute", 1, 0), ("Zoë", "flute", 0, 1), ("Maximiliane", "flute", 0, 0)]),
     ("simulated pad", [("Ben", "trumpet", 1, 1), ("Cleo", "alto-sax", 0, 1), ("Olek", "trumpet", 2, 0)]),
 ];

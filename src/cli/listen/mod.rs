@@ -21,7 +21,8 @@ use std::time::Duration;
 /// Listens to players on MIDI ports and judges them while they play.
 ///
 /// Each player has a MIDI port. Before a take the key and its changed notes are shown; then comes the count-in, or
-/// with --no-click the take begins with the first note. A take ends by itself after the last note.
+/// with --no-click the take begins with the first note. A take ends by itself after the last note. With --queue players
+/// take turns: after each take the next one is called up.
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:

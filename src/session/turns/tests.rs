@@ -171,7 +171,10 @@ proptest! {
                     absent.push(player);
                     playing.retain(|turn| turn.lane != lane);
                 },
-                2 => if turns.skip(lane).is_ok() { playing.retain(|turn| turn.lane != lane) },
+                2 => {
+                    let is_skipped = turns.skip(lane).is_ok();
+                    playing.retain(|turn| !is_skipped || turn.lane != lane);
+                }
                 3 => {
                     let playing = playing.iter().find(|turn| turn.lane == lane).map(|turn| turn.player);
                     if let Ok(Step::Retake(player)) = turns.retake(lane, playing) {
