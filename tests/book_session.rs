@@ -25,7 +25,7 @@ fn source(plan: &Plan) -> Replay {
     let plan = plan.clone();
     let performance = move |take: usize, zero: Micros| {
         let mut all = Vec::new();
-        for (port, lane) in (0..).zip(&plan.lanes) {
+        for (port, lane) in (0..).zip(&plan.players) {
             let student = Student {
                 number: take as u64 * 10 + u64::from(port),
                 channel: port as u8,
@@ -111,9 +111,9 @@ fn a_take_thrown_away_is_not_in_the_book() {
     let mut discards = 1;
     // After the first take the director throws it away and has it played again.
     let steer = |told: &Told, commands: &Sender<Command>| match told {
-        Told::Ahead { take: 2 } if discards > 0 => {
+        Told::Ahead { turns, .. } if discards > 0 && turns[0].take == 2 => {
             discards -= 1;
-            commands.try_send(Command::Discard).unwrap();
+            commands.try_send(Command::Discard(None)).unwrap();
         }
         _ => {}
     };

@@ -6,7 +6,7 @@ use restward::exercise::Micros;
 use restward::instrument::catalogue;
 use restward::judge::{Count, Decision, Flag, FlagKind, Level, Report, Restart, Sends, Totals};
 use restward::read::{Choice, read_exercise};
-use restward::session::{Beat, LanePlan, Outcome, Plan, Told};
+use restward::session::{Beat, LanePlan, Outcome, Plan, PlayerPlan, Plays, Step, Told, Turn};
 use restward::show::{Console, Face, Look};
 use restward::theory::{Letter, default_family};
 use std::sync::Arc;
@@ -14,39 +14,50 @@ use std::sync::Arc;
 const EXERCISE: &[u8] = include_bytes!("../config/exercises/lantern-walk.musicxml");
 
 fn plan(players: &[&str]) -> Plan {
-    let lane = |player: &&str| {
+    let player = |player: &&str| {
         let choice = Choice { part: Some("P3".into()), ..Choice::default() };
-        LanePlan {
+        PlayerPlan {
             player: (*player).into(),
-            port: "port".into(),
             part: Arc::new(read_exercise(EXERCISE, &choice).unwrap().part),
             instrument: Some(catalogue().get("alto-sax").unwrap().clone()),
             sends: Sends::Auto,
-            delay: None,
+            level: Level::FirstYear,
         }
     };
+    let lane = |place| LanePlan { port: "port".into(), plays: Plays::Always(place), delay: None };
     Plan {
         exercise: "lantern-walk".into(),
-        lanes: players.iter().map(lane).collect(),
+        players: players.iter().map(player).collect(),
+        lanes: (0..players.len()).map(lane).collect(),
+        queues: Vec::new(),
         click: Some(Default::default()),
         count_in: 1,
         takes: None,
         pause: Micros(0),
-        level: Level::FirstYear,
+        handover: Micros(0),
+        lingers: false,
         family: default_family(),
         save: None,
     }
 }
 
+/// Whose take: one on each lane, as without queues.
+fn turn(player: usize) -> Turn {
+    Turn { lane: player, player, take: 1 }
+}
+
 /// What a session writes of these things.
 fn written(players: &[&str], look: Look, told: &[Told]) -> String {
-    let plan = plan(players);
-    let face = |player: &&str| Face {
-        player: (*player).into(),
+    log(plan(players), look, told)
+}
+
+fn log(plan: Plan, look: Look, told: &[Told]) -> String {
+    let face = |player: &PlayerPlan| Face {
+        player: player.player.clone(),
         instrument: Some("alto saxophone".into()),
         changed: vec![(Letter::F, 0), (Letter::B, 0)],
     };
-    let faces = players.iter().map(face).collect();
+    let faces = plan.players.iter().map(face).collect();
     let mut out = Vec::new();
     let mut console = Console::new(anstream::StripStream::new(&mut out), look, plan, faces);
     told.iter().for_each(|told| console.tell(told).unwrap());
@@ -69,7 +80,7 @@ fn flag(lane: usize, kind: FlagKind, measure: &str, beat: f64, written: &str, se
         changed_note: None,
         sentence: sentence.into(),
     };
-    Told::Decided { lane, take: 1, decision: Decision::Flag { at_s: 1.0, flag } }
+    Told::Decided { turn: turn(lane), decision: Decision::Flag { at_s: 1.0, flag } }
 }
 
 fn over(lane: usize, played: bool) -> Told {
@@ -96,8 +107,8 @@ fn over(lane: usize, played: bool) -> Told {
         ended: Micros(0),
     };
     Told::Over(Arc::new(Outcome {
-        lane,
-        take: 1,
+        turn: turn(lane),
+        round: 1,
         played,
         report,
         saved: Some("takes/Tom-take1.mid".into()),
@@ -108,13 +119,13 @@ fn over(lane: usize, played: bool) -> Told {
 #[test]
 fn every_kind_of_line_fits() {
     let long = "dotted half let go after 2.1 of 3 beats: it lasts until the rest on beat 4";
-    let decided = |decision| Told::Decided { lane: 1, take: 1, decision };
+    let decided = |decision| Told::Decided { turn: turn(1), decision };
     let told = [
         Told::Listening { ports: vec!["Wind Controller 20:0".into(), "Pad 24:0".into()] },
-        Told::Ahead { take: 1 },
-        Told::CheckNote { lane: 0, sends: Some(Sends::Written) },
-        Told::CheckNote { lane: 1, sends: None },
-        Told::Cued { take: 1, score_zero: Some(Micros(2_500_000)), unix_s: None },
+        Told::Ahead { turns: vec![turn(0), turn(1)], waiting: vec![vec![], vec![]] },
+        Told::CheckNote { player: 0, sends: Some(Sends::Written) },
+        Told::CheckNote { player: 1, sends: None },
+        Told::Cued { turns: vec![turn(0), turn(1)], score_zero: Some(Micros(2_500_000)), unix_s: None },
         Told::Beat(Beat { at: Micros(0), number: 1, of: 4, measure: "1".into() }),
         flag(1, FlagKind::WrongAccidental, "4", 1.0, "F#5", "played F♮: the key signature makes every F sharp"),
         flag(0, FlagKind::EarlyRelease, "8", 1.0, "Bb4", long),
@@ -133,7 +144,7 @@ fn every_kind_of_line_fits() {
         Told::Trouble("Tom's take cannot be saved: no space left on device".into()),
         over(0, false),
         over(1, true),
-        Told::End,
+        Told::End { unplayed: vec![] },
     ];
     let text = written(&["Maximiliane-Sophie", "Tom"], Look::default(), &told);
     for line in text.lines() {
@@ -161,22 +172,67 @@ fn many_notes_left_out_at_once_are_two_lines() {
 #[test]
 fn a_terminal_shows_the_beat_and_rubs_it_out() {
     let beat = Beat { at: Micros(0), number: 2, of: 3, measure: "7".into() };
-    let look = Look { terminal: true, keys: true };
+    let look = Look { terminal: true, keys: true, ..Look::default() };
     // The escape sequences are the matter here, so nothing is stripped.
     let mut out = Vec::new();
     let mut console = Console::new(&mut out, look, plan(&["Tom"]), vec![]);
     console.tell(&Told::Beat(beat)).unwrap();
-    console.tell(&Told::Discarded { take: 1 }).unwrap();
+    console.tell(&Told::Discarded { turns: vec![turn(0)] }).unwrap();
     let text = String::from_utf8(out).unwrap();
     // Erase to the end of the line: ECMA-48, EL. With single keys the terminal needs the carriage return.
-    assert_eq!(text, "\r\x1b[Kmeasure 7      1 [2] 3 \r\x1b[KTake 1 is thrown away.\r\n");
+    assert_eq!(text, "\r\x1b[Kmeasure 7      1 [2] 3 \r\x1b[KTake 1 is thrown away. u brings it back.\r\n");
 }
 
 #[test]
 fn a_discarded_take_is_not_in_the_closing_summary() {
-    let told = [over(0, true), Told::Discarded { take: 1 }, over(0, true), Told::End];
+    let told = [over(0, true), Told::Discarded { turns: vec![turn(0)] }, over(0, true), Told::End { unplayed: vec![] }];
     let text = written(&["Tom"], Look::default(), &told);
     assert!(!text.contains("entrances\n"), "one take needs no table: {text}");
-    let told = [over(0, true), over(0, true), Told::End];
+    let told = [over(0, true), over(0, true), Told::End { unplayed: vec![] }];
     assert!(written(&["Tom"], Look::default(), &told).contains("17 of 20    3 of 4    2 of 3         -\n"));
+}
+
+/// A queue of four on one controller: names, what the director does, who comes next and who has not played.
+#[test]
+fn players_who_take_turns_are_called() {
+    let mut plan = plan(&["Ines Berg", "Tom", "\u{c9}va", "Olek"]);
+    plan.lanes = vec![LanePlan { port: "wind".into(), plays: Plays::Queue(0), delay: None }];
+    plan.queues = vec![vec![0, 1, 2, 3]];
+    let turn = |player, take| Turn { lane: 0, player, take };
+    let ahead = |player, take, waiting: &[usize]| Told::Ahead {
+        turns: vec![turn(player, take)],
+        waiting: vec![waiting.to_vec()],
+    };
+    let over = |player| {
+        let Told::Over(outcome) = over(0, true) else { panic!("over") };
+        Told::Over(Arc::new(Outcome { turn: turn(player, 1), saved: None, ..(*outcome).clone() }))
+    };
+    let told = [
+        Told::Listening { ports: vec!["Wind Controller".into()] },
+        ahead(0, 1, &[1, 2, 3]),
+        over(0),
+        ahead(1, 1, &[2, 3]),
+        Told::Step(Step::Absent(1)),
+        ahead(2, 1, &[3]),
+        Told::Undone(Step::Absent(1)),
+        ahead(1, 1, &[2, 3]),
+        Told::Step(Step::Absent(1)),
+        ahead(2, 1, &[3]),
+        Told::Discarded { turns: vec![turn(0, 1)] },
+        ahead(0, 1, &[2, 3]),
+        Told::Trouble("there is no take to throw away".into()),
+        over(0),
+        Told::Through,
+        Told::End { unplayed: vec![1, 2, 3] },
+    ];
+    let look = Look { kept_in: Some("band.db".into()), ..Look::default() };
+    let text = log(plan.clone(), look, &told);
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    insta::assert_snapshot!("players_who_take_turns", text);
+    // A terminal shows names to be read from a chair, and each key.
+    let look = Look { terminal: true, keys: true, ..Look::default() };
+    let text = log(plan.clone(), look.clone(), &told[..2]).replace('\r', "");
+    insta::assert_snapshot!("a_name_on_a_terminal", text);
+    let text = log(plan, Look { ascii: true, ..look }, &told[5..6]).replace('\r', "");
+    assert!(text.is_ascii() && text.contains("##### #   #"), "{text}");
 }

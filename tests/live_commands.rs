@@ -42,6 +42,48 @@ fn the_demo_reads_well() {
     insta::assert_snapshot!("demo", output(&["demo", "--fast"]).1);
 }
 
+/// Without a terminal the full screen is the plain log: six players in three rounds.
+#[test]
+fn a_section_that_takes_turns_reads_well() {
+    let (status, out, errors) = output(&["demo", "--fast", "--screen"]);
+    assert_eq!((status, errors.as_str()), (0, ""));
+    assert!(out.lines().all(|line| line.chars().count() <= 80 && !line.contains(['\x1b', '\r'])), "{out}");
+    assert_eq!(out.matches("Count-in, then play.").count(), 3);
+    for player in ["Ada", "Ben", "Zo\u{eb}", "Cleo", "Maximiliane", "Olek"] {
+        assert_eq!(out.matches(&format!("\n{player}, take 1\n")).count(), 1, "{player}: {out}");
+    }
+    let (_, out, _) = output(&["demo", "--fast", "--screen", "--report", "jsonl"]);
+    let events: Vec<serde_json::Value> = out.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let turns: Vec<_> = events.iter().filter(|event| event["event"] == "turns").collect();
+    assert_eq!(turns.len(), 3);
+    assert_eq!(turns[1]["players"][0], serde_json::json!({"lane": 1, "player": "Zo\u{eb}", "take": 1}));
+    assert_eq!(turns[0]["waiting"][1], serde_json::json!(["Cleo", "Olek"]));
+}
+
+#[test]
+fn a_queue_that_cannot_be_meant_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = folder.path().join("band.db");
+    let roster = folder.path().join("players.csv");
+    let rows = "name,instrument,section\nInes Berg,flute,Flutes\nInes Toth,flute,Flutes\nTom,trumpet,Brass\n";
+    std::fs::write(&roster, rows).unwrap();
+    let (book, roster) = (book.to_str().unwrap(), roster.to_str().unwrap());
+    assert_eq!(output(&["book", "roster", "--book", book, roster, "--yes"]).0, 0);
+    for (queue, expected, says) in [
+        ("wind=Ines", 1, "Ines Berg, Ines Toth"),
+        ("wind=Tim", 1, "do you mean Tom?"),
+        ("wind=@tubas", 1, "sections: Brass, Flutes"),
+        ("wind=", 2, "@SECTION"),
+        ("wind=Tom,@brass,Tom", 2, "asked for twice"),
+    ] {
+        let (status, out, errors) = output(&["listen", EXERCISE, "--book", book, "--queue", queue]);
+        assert_eq!((status, out.as_str()), (expected, ""), "{queue}: {errors}");
+        assert!(errors.contains(says), "{queue}: {errors}");
+    }
+    let (status, _, errors) = output(&["listen", EXERCISE, "--queue", "@flutes"]);
+    assert!(status == 2 && errors.contains("--book"), "{errors}");
+}
+
 #[test]
 fn the_demo_speaks_to_programs() {
     let (status, out, _) = output(&["demo", "--fast", "--report", "jsonl"]);

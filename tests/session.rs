@@ -13,7 +13,7 @@ use restward::exercise::Micros;
 use restward::judge::{Decision, Engine, FlagKind, Grid, Level, Sends, Settings};
 use restward::listen::{Input, MidiSource, Pace, PortError, Replay, Timed, What, take};
 use restward::read::{Choice, read_exercise};
-use restward::session::{Command, LanePlan, Outcome, Plan, Session, Silent, Stage, Student, Told, recover};
+use restward::session::{Command, Outcome, Plan, PlayerPlan, Session, Silent, Stage, Student, Told, recover};
 use restward::{instrument, theory};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -23,7 +23,7 @@ use std::time::Duration;
 /// What the three players play: the two typical faults of one, none of the others.
 fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {
     let mut all = Vec::new();
-    for (port, lane) in (0..).zip(&plan.lanes) {
+    for (port, lane) in (0..).zip(&plan.players) {
         let changed = theory::changed_notes(lane.part.measures[0].key, &written_family(lane));
         let faults = usize::from(port == 2);
         let student = Student {
@@ -41,7 +41,7 @@ fn played(plan: &Plan, number: u64, zero: Micros) -> Vec<Timed<Input>> {
     all
 }
 
-fn written_family(lane: &LanePlan) -> Vec<theory::Key> {
+fn written_family(lane: &PlayerPlan) -> Vec<theory::Key> {
     let transposition = lane.part.transposition.unwrap_or_default();
     theory::default_family().into_iter().map(|key| transposition.key_to_written(key)).collect()
 }
@@ -86,7 +86,7 @@ fn flags(outcome: &Outcome) -> BTreeSet<(usize, FlagKind)> {
 fn swapped_controllers_are_told() {
     let mut plan = plan(true, 1);
     // Parts that sound different: the saxophone plays the tune backwards in time, as a second voice.
-    let part = Arc::make_mut(&mut plan.lanes[2].part);
+    let part = Arc::make_mut(&mut plan.players[2].part);
     let pitches: Vec<_> = part.notes.iter().rev().map(|note| (note.written, note.sounding)).collect();
     for (note, (written, sounding)) in part.notes.iter_mut().zip(pitches) {
         (note.written, note.sounding) = (written, sounding);
@@ -114,10 +114,10 @@ fn standing(log: &[Told], of: usize) -> BTreeSet<(usize, FlagKind)> {
     let mut standing = BTreeSet::new();
     for told in log {
         match told {
-            Told::Decided { lane, decision: Decision::Flag { flag, .. }, .. } if *lane == of => {
+            Told::Decided { turn, decision: Decision::Flag { flag, .. } } if turn.lane == of => {
                 standing.insert((flag.index, flag.kind));
             }
-            Told::Decided { lane, decision: Decision::Withdrawn { index, flag, .. }, .. } if *lane == of => {
+            Told::Decided { turn, decision: Decision::Withdrawn { index, flag, .. } } if turn.lane == of => {
                 standing.remove(&(*index, *flag));
             }
             _ => {}
@@ -261,7 +261,7 @@ fn quitting_keeps_what_was_played() {
     let (outcomes, log) = run(&plan, &mut source(&plan, 3, |_, _| ()), quit_at_first_flag);
     assert_eq!(outcomes.len(), 3, "one take of each player, not five");
     assert!(outcomes.iter().all(|outcome| outcome.saved.as_ref().is_some_and(|file| file.exists())));
-    assert!(matches!(log.last(), Some(Told::End)));
+    assert!(matches!(log.last(), Some(Told::End { .. })));
     let missed = outcomes[0].report.totals.flags.get(&FlagKind::MissedNote).copied().unwrap_or(0);
     assert!(missed > 0, "what was not played any more is missed");
 }
@@ -270,15 +270,15 @@ fn quitting_keeps_what_was_played() {
 fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, FlagKind)> {
     let take = take::read_file(file).unwrap();
     let settings = Settings {
-        level: plan.level,
-        sends: plan.lanes[lane].sends,
+        level: plan.players[lane].level,
+        sends: plan.players[lane].sends,
         grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
         delay: take.delay,
-        instrument: plan.lanes[lane].instrument.clone(),
+        instrument: plan.players[lane].instrument.clone(),
         family: plan.family.clone(),
         stamp_error: Settings::stamp_error(take.resolution),
     };
-    let mut engine = Engine::new(Arc::clone(&plan.lanes[lane].part), settings);
+    let mut engine = Engine::new(Arc::clone(&plan.players[lane].part), settings);
     take.inputs.iter().for_each(|input| engine.push(input));
     engine.finish(take.end).0.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
 }
@@ -306,7 +306,8 @@ fn a_saved_take_has_the_same_flags() {
 #[test]
 fn a_saved_take_keeps_its_delay() {
     let folder = tempfile::tempdir().unwrap();
-    let mut plan = Plan { save: Some(folder.path().into()), level: Level::ThirdYear, ..plan(true, 1) };
+    let mut plan = Plan { save: Some(folder.path().into()), ..plan(true, 1) };
+    plan.players.iter_mut().for_each(|player| player.level = Level::ThirdYear);
     plan.lanes[0].delay = Some(Micros(90_000));
     plan.lanes[1].delay = Some(Micros(130_000));
     let late = |arrivals: &mut Vec<Timed<Input>>, _: Micros| {
@@ -391,10 +392,10 @@ fn a_discarded_take_leaves_no_file_and_is_played_again() {
     let (outcomes, log) = run(&plan, &mut source(&plan, 3, |_, _| ()), |told, commands| {
         if !discarded && matches!(told, Told::Decided { decision: Decision::Flag { .. }, .. }) {
             discarded = true;
-            commands.send(Command::Discard).unwrap();
+            commands.send(Command::Discard(None)).unwrap();
         }
     });
-    assert_eq!(log.iter().filter(|told| matches!(told, Told::Discarded { take: 1 })).count(), 1);
+    assert_eq!(log.iter().filter(|told| matches!(told, Told::Discarded { turns } if turns[0].take == 1)).count(), 1);
     assert_eq!(outcomes.len(), 3);
     assert_eq!(folder.path().read_dir().unwrap().count(), 3);
 }
@@ -404,7 +405,8 @@ fn takes_follow_one_another_by_themselves() {
     for click in [true, false] {
         let plan = plan(click, 3);
         let (outcomes, _) = run(&plan, &mut source(&plan, 3, |_, _| ()), |_, _| ());
-        let takes: Vec<(usize, usize)> = outcomes.iter().map(|outcome| (outcome.take, outcome.lane)).collect();
+        let takes: Vec<(usize, usize)> =
+            outcomes.iter().map(|outcome| (outcome.turn.take, outcome.turn.lane)).collect();
         assert_eq!(takes, [(1, 0), (1, 1), (1, 2), (2, 0), (2, 1), (2, 2), (3, 0), (3, 1), (3, 2)], "click {click}");
     }
 }
@@ -442,20 +444,20 @@ fn takes_played_live_have_the_flags_of_the_file() {
         let hints: Vec<&str> = std::iter::once(&part.name.name).chain(&part.name.hints).map(String::as_str).collect();
         let instrument = instrument::catalogue().recognise_printed(&hints, part.transposition).cloned();
         let take = take::read_file(&file).unwrap();
-        let lane = LanePlan {
-            player: "Ada".into(),
-            port: "Ada".into(),
-            part: Arc::new(part),
-            instrument,
-            sends: if options["sends"] == "written" { Sends::Written } else { Sends::Concert },
-            delay: None,
-        };
         let level = match options["level"].as_str().unwrap() {
             "first-year" => Level::FirstYear,
             "second-year" => Level::SecondYear,
             _ => Level::ThirdYear,
         };
-        let plan = Plan { click: take.start.map(|_| take.tempo.clone()), lanes: vec![lane], level, ..plan(true, 1) };
+        let player = PlayerPlan {
+            player: "Ada".into(),
+            part: Arc::new(part),
+            instrument,
+            sends: if options["sends"] == "written" { Sends::Written } else { Sends::Concert },
+            level,
+        };
+        let mut plan = Plan { click: take.start.map(|_| take.tempo.clone()), players: vec![player], ..plan(true, 1) };
+        plan.lanes.truncate(1);
         let from_file = flags_of_file(&file, &plan, 0);
         let shift = take.start.map_or(Micros(1_000_000), |start| Micros(-start.0));
         let performance = move |_: usize, zero: Micros| {

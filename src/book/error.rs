@@ -62,7 +62,7 @@ pub enum BookProblem {
 
 impl BookProblem {
     /// Names the book.
-    pub(super) fn of(self, path: &Path) -> BookError {
+    pub(crate) fn of(self, path: &Path) -> BookError {
         BookError { path: path.into(), problem: self }
     }
 

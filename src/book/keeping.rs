@@ -5,7 +5,7 @@ use crate::exercise::{Micros, Part};
 use crate::judge::Report;
 use crate::listen::take::Record;
 use crate::listen::{Input, Timed};
-use crate::session::{Begun, Keeper, Kept, Outcome};
+use crate::session::{Begun, Keeper, Kept, Outcome, Turn};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::io;
@@ -36,8 +36,8 @@ struct Shared {
     oldest: Option<Micros>,
     attempts: u32,
     is_told: bool,
-    /// Takes that ended, by number and lane.
-    ended: Vec<(usize, usize, i64)>,
+    /// Takes that ended, with their numbers in the book.
+    ended: Vec<(Turn, i64)>,
 }
 
 /// A take that is played.
@@ -48,7 +48,7 @@ struct Running {
 }
 
 impl Keeping {
-    /// Keeps takes of an exercise, played by these players of the book, lane by lane.
+    /// Keeps takes of an exercise, played by these players of the book, in the order of the session's plan.
     pub fn new(book: Book, exercise: i64, players: Vec<i64>) -> Keeping {
         let shared =
             Shared { book, running: BTreeMap::new(), oldest: None, attempts: 0, is_told: false, ended: Vec::new() };
@@ -58,10 +58,10 @@ impl Keeping {
 
 impl Keeper for Keeping {
     fn begin(&mut self, begun: &Begun) -> io::Result<Box<dyn Kept>> {
-        let player = self.players.get(begun.lane).copied();
+        let player = self.players.get(begun.turn.player).copied();
         let settings = begun.settings;
         let start = TakeStart {
-            player: player.ok_or_else(|| io::Error::other("nobody of the book plays on this lane"))?,
+            player: player.ok_or_else(|| io::Error::other("this player is not in the book"))?,
             exercise: self.exercise,
             begun_us: begun.unix_s.map_or_else(now_us, |seconds| (seconds * 1e6) as i64),
             part: begun.plan.part.name.id.clone(),
@@ -86,7 +86,7 @@ impl Keeper for Keeping {
             shared: Rc::clone(&self.shared),
             start,
             part: Arc::clone(&begun.plan.part),
-            place: (begun.take, begun.lane),
+            turn: begun.turn,
             take,
             trouble,
         }))
@@ -94,11 +94,10 @@ impl Keeper for Keeping {
 
     fn throw_away(&mut self, outcome: &Outcome) -> io::Result<()> {
         let mut shared = self.shared.borrow_mut();
-        let wanted = (outcome.take, outcome.lane);
-        let Some(place) = shared.ended.iter().position(|&(take, lane, _)| (take, lane) == wanted) else {
+        let Some(place) = shared.ended.iter().position(|(turn, _)| *turn == outcome.turn) else {
             return Ok(());
         };
-        let (.., id) = shared.ended.remove(place);
+        let (_, id) = shared.ended.remove(place);
         shared.book.discard_take(id).map_err(io::Error::other)
     }
 }
@@ -143,8 +142,8 @@ struct BookTake {
     shared: Rc<RefCell<Shared>>,
     start: TakeStart,
     part: Arc<Part>,
-    /// Number and lane.
-    place: (usize, usize),
+    /// Who plays it.
+    turn: Turn,
     /// Its number in the book; `None` where it could not be begun yet.
     take: Option<i64>,
     /// Why it could not be begun, until it is told.
@@ -187,8 +186,7 @@ impl Kept for BookTake {
         if let Some(take) = self.take {
             shared.running.remove(&take);
         }
-        let (number, lane) = self.place;
-        shared.ended.push((number, lane, finished.map_err(io::Error::other)?));
+        shared.ended.push((self.turn, finished.map_err(io::Error::other)?));
         Ok(None)
     }
 

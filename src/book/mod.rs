@@ -3,6 +3,7 @@
 //! In: what arrives, before it is judged; reports, after. Out: what reviews, grades and plans ask for. A take's arrivals
 //! are committed within [`LONGEST_WAIT`] of their coming, so a crash loses no more than that.
 
+mod absence;
 mod again;
 mod care;
 mod error;
@@ -11,6 +12,7 @@ mod export;
 mod file;
 mod keeping;
 mod marks;
+mod named;
 mod parts;
 mod players;
 mod review;
@@ -21,6 +23,7 @@ mod tally;
 mod unfinished;
 
 pub use crate::plain::plain;
+pub use absence::Absence;
 pub use again::{Again, Difference, Judging, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};

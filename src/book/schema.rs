@@ -5,7 +5,7 @@ pub(super) const APPLICATION: i32 = 0x5257_424B;
 
 /// What brings a book from one version to the next; `PRAGMA user_version` counts those that were done. Never changed
 /// once released: a new version is a new line.
-pub(super) const MIGRATIONS: [&str; 2] = [VERSION_1, READ_WITHOUT_RECORDS];
+pub(super) const MIGRATIONS: [&str; 3] = [VERSION_1, ABSENCES, READ_WITHOUT_RECORDS];
 
 const VERSION_1: &str = "
 CREATE TABLE player (
@@ -111,4 +111,15 @@ CREATE INDEX take_in_numbers ON take (
     releases, releases_of, entrances, entrances_of, extra, restarts, close, engine
 ) WHERE engine IS NOT NULL;
 CREATE INDEX take_unfinished ON take (id) WHERE record IS NULL;
+";
+
+const ABSENCES: &str = "
+-- Who was not there when a queue was called up.
+CREATE TABLE absence (
+    player INTEGER NOT NULL REFERENCES player (id) ON DELETE CASCADE,
+    -- Microseconds since 1970.
+    marked_us INTEGER NOT NULL,
+    PRIMARY KEY (player, marked_us)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX absence_by_time ON absence (marked_us);
 ";

@@ -2,9 +2,9 @@
 
 use super::Failure;
 use crate::exercise::Micros;
-use crate::listen::choose;
 use crate::listen::take::LONGEST_DELAY;
-use crate::session::{KeptDelays, KeptError, LanePlan};
+use crate::listen::{choose, port_stem};
+use crate::session::{KeptDelays, KeptError, Plan, Plays};
 
 /// Milliseconds, whole or not, late is positive.
 pub(super) fn milliseconds(text: &str) -> Result<Micros, String> {
@@ -15,28 +15,33 @@ pub(super) fn milliseconds(text: &str) -> Result<Micros, String> {
 
 /// Gives each lane the delay that is kept for its port with this click, and says so, a sentence for each. Delays that
 /// cannot be read do not stop a rehearsal.
-pub(super) fn give_kept(lanes: &mut [LanePlan], ports: &[String], click: &str) -> Vec<String> {
+pub(super) fn give_kept(plan: &mut Plan, ports: &[String], click: &str) -> Vec<String> {
     let kept = match KeptDelays::of_user() {
         Ok(kept) => kept,
         Err(KeptError::NoFolder) => return Vec::new(),
         Err(error) => return vec![format!("{error}\nUntil then no kept delay is taken off.")],
     };
-    give(lanes, ports, click, &kept)
+    give(plan, ports, click, &kept)
 }
 
-fn give(lanes: &mut [LanePlan], ports: &[String], click: &str, kept: &KeptDelays) -> Vec<String> {
+fn give(plan: &mut Plan, ports: &[String], click: &str, kept: &KeptDelays) -> Vec<String> {
     let mut said = Vec::new();
+    let Plan { lanes, players, .. } = plan;
     for lane in lanes {
         // A port that is not there is told of when it is opened.
         let Some(port) = choose("input", ports, &lane.port).ok().and_then(|place| ports.get(place)) else { continue };
+        let who = match lane.plays {
+            Plays::Always(player) => players.get(player).map_or("", |player| player.player.as_str()),
+            Plays::Queue(_) => port_stem(port),
+        };
         if let Some(found) = kept.of(port, click) {
             lane.delay = Some(found.delay());
-            said.push(format!("{}: {} (measured on {}).", lane.player, taken_off(found.ms), found.port));
+            said.push(format!("{who}: {} (measured on {}).", taken_off(found.ms), found.port));
         } else if let Some(other) = kept.all().iter().find(|other| kept.of(port, &other.click) == Some(*other)) {
             said.push(format!(
-                "{}: the delay of {} was measured with the click on {}, not on {click}. Measure it again with: restward \
-                 latency",
-                lane.player, other.port, other.click
+                "{who}: the delay of {} was measured with the click on {}, not on {click}. Measure it again with: \
+                 restward latency",
+                other.port, other.click
             ));
         }
     }
@@ -66,8 +71,9 @@ impl From<KeptError> for Failure {
 mod tests {
     #![allow(clippy::unwrap_used)] // a test that cannot go on fails
 
+    use super::super::lanes;
     use super::*;
-    use crate::judge::Sends;
+    use crate::judge::{Level, Sends};
     use crate::read::{Choice, read_exercise};
     use crate::session::KeptDelay;
 
@@ -81,14 +87,26 @@ mod tests {
             let new = KeptDelay { port: port.into(), click: click.into(), ms, spread_ms: 9, notes: 8 };
             kept.keep(new).unwrap();
         }
-        let part = || read_exercise(EXERCISE, &Choice::default()).unwrap().part;
-        let mut lanes: Vec<LanePlan> =
-            [("Mia", "wind"), ("Tom", "#2"), ("Eva", "horn"), ("Jo", "keys"), ("Al", "gone")]
-                .map(|(player, port)| super::super::lanes::lane(player, port, part(), None, Sends::Auto))
-                .into();
+        let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
+        let found = || lanes::player_part(read, None, None).ok().unwrap();
+        let who = [("Mia", "wind"), ("Tom", "#2"), ("Eva", "horn"), ("Jo", "keys"), ("Al", "gone")];
+        let mut plan = Plan {
+            exercise: String::new(),
+            players: who.map(|(name, _)| lanes::player(name, found(), Sends::Auto, Level::default())).into(),
+            lanes: (0..).zip(who).map(|(player, (_, port))| lanes::lane(port, Plays::Always(player))).collect(),
+            queues: Vec::new(),
+            click: None,
+            count_in: 1,
+            takes: None,
+            pause: Micros(0),
+            handover: Micros(0),
+            lingers: false,
+            family: Vec::new(),
+            save: None,
+        };
         let ports = ["Wind 28:0", "Pad", "Horn", "Keys"].map(String::from);
-        let said = give(&mut lanes, &ports, "speakers", &kept);
-        let delays: Vec<_> = lanes.iter().map(|lane| lane.delay.map(|delay| delay.0)).collect();
+        let said = give(&mut plan, &ports, "speakers", &kept);
+        let delays: Vec<_> = plan.lanes.iter().map(|lane| lane.delay.map(|delay| delay.0)).collect();
         assert_eq!(delays, [Some(42_000), Some(-5_000), None, None, None]);
         assert_eq!(
             said,

@@ -1,19 +1,20 @@
 //! `restward demo`.
 
 mod filled;
+mod handed;
 mod invented;
 mod performed;
 mod pieces;
 mod term;
 
-use super::lanes::{lane, player_part};
+use super::lanes::{lane, player, player_part};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome};
 use crate::exercise::Micros;
 use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
-use crate::session::{Habits, Plan, Silent, Student};
+use crate::session::{Habits, Plan, Plays, Silent, Student};
 use crate::theory::default_family;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -23,6 +24,7 @@ use std::sync::Arc;
 #[command(after_help = "\
 Examples:
   restward demo
+  restward demo --screen
   restward demo --book band.db
   restward demo --book band.db --until 2026-06-19 --seed 3")]
 pub(super) struct Arguments {
@@ -32,6 +34,9 @@ pub(super) struct Arguments {
     /// Other accidents: the same number plays the same takes
     #[arg(long, value_name = "N", default_value_t = 7)]
     seed: u64,
+    /// Six simulated players hand round two controllers, on the full screen
+    #[arg(long, conflicts_with = "book")]
+    screen: bool,
     /// Lines for people or for programs
     #[arg(long, value_enum, default_value_t = Report::Text, conflicts_with = "book")]
     report: Report,
@@ -54,18 +59,19 @@ const PLAYERS: [(&str, &str, usize, usize); 3] =
 pub(super) fn run(arguments: Arguments) -> Outcome {
     match &arguments.book {
         Some(book) => filled::run(book, arguments.seed, arguments.until),
+        None if arguments.screen => handed::run(arguments.fast, arguments.seed, arguments.report),
         None => sectional(&arguments),
     }
 }
 
 fn sectional(arguments: &Arguments) -> Outcome {
-    let mut lanes = Vec::new();
+    let (mut lanes, mut players) = (Vec::new(), Vec::new());
     let mut students = Vec::new();
-    for (channel, (player, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
+    for (channel, (name, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
         let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
         let found = player_part(read, None, Some(instrument))?;
-        let lane = lane(player, &port(instrument), found.exercise.part, found.instrument, Sends::Written);
-        let changed = stage::changed(&default_family(), &lane);
+        let player = player(name, found, Sends::Written, Level::FirstYear);
+        let changed = stage::changed(&default_family(), &player);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
         students.push(Student {
             number,
@@ -76,18 +82,22 @@ fn sectional(arguments: &Arguments) -> Outcome {
             short_holds,
             habits: Habits::default(),
         });
-        lanes.push(lane);
+        lanes.push(lane(&port(instrument), Plays::Always(players.len())));
+        players.push(player);
     }
-    let tempo = lanes.first().map(|lane| lane.part.tempo.clone()).unwrap_or_default();
-    let parts: Vec<_> = lanes.iter().map(|lane| Arc::clone(&lane.part)).collect();
+    let tempo = players.first().map(|player| player.part.tempo.clone()).unwrap_or_default();
+    let parts: Vec<_> = players.iter().map(|player| Arc::clone(&player.part)).collect();
     let plan = Plan {
         exercise: TITLE.into(),
+        players,
         lanes,
+        queues: Vec::new(),
         click: Some(tempo.clone()),
         count_in: 1,
         takes: Some(1),
         pause: Micros(0),
-        level: Level::FirstYear,
+        handover: Micros(0),
+        lingers: false,
         family: default_family(),
         save: None,
     };
@@ -110,6 +120,7 @@ fn sectional(arguments: &Arguments) -> Outcome {
              written for the instrument. The players are simulated, nothing is kept."
                 .into(),
         ],
+        ..Setting::default()
     };
     stage::run(&plan, &mut source, &mut Silent, None, None, setting)?;
     if arguments.report == Report::Text {

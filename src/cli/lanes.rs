@@ -1,16 +1,17 @@
 //! Which part a player plays, on which instrument.
 
 use super::Failure;
-use crate::exercise::{Exercise, Part, PartName};
+use crate::exercise::{Exercise, PartName};
 use crate::instrument::{Instrument, catalogue};
-use crate::judge::Sends;
+use crate::judge::{Level, Sends};
 use crate::plain::plain;
 use crate::read::Choice;
-use crate::session::LanePlan;
+use crate::session::{LanePlan, PlayerPlan, Plays};
 use crate::theory::Transposition;
 use std::sync::Arc;
 
 /// A player's part and instrument.
+#[derive(Clone)]
 pub(super) struct Found {
     /// The exercise, with that part chosen.
     pub(super) exercise: Exercise,
@@ -58,7 +59,13 @@ pub(super) fn recognised(name: &PartName, printed: Option<Transposition>) -> Opt
     catalogue().recognise_printed(&hints, printed)
 }
 
+/// A player of a session.
+pub(super) fn player(name: &str, found: Found, sends: Sends, level: Level) -> PlayerPlan {
+    let Found { exercise, instrument } = found;
+    PlayerPlan { player: plain(name), part: Arc::new(exercise.part), instrument, sends, level }
+}
+
 /// A lane of a session.
-pub(super) fn lane(player: &str, port: &str, part: Part, instrument: Option<Instrument>, sends: Sends) -> LanePlan {
-    LanePlan { player: plain(player), port: port.into(), part: Arc::new(part), instrument, sends, delay: None }
+pub(super) fn lane(port: &str, plays: Plays) -> LanePlan {
+    LanePlan { port: port.into(), plays, delay: None }
 }

@@ -16,7 +16,7 @@ mod thinning;
 pub use cleaner::{CleanNote, Cleaner, Restrikes, clean_notes};
 pub use event::{Input, NoteEvent, NoteId, Timed, What};
 pub use ports::{PortError, choose, numbered, port_stem};
-pub use replay::{Pace, Performance, Replay};
+pub use replay::{Pace, Performance, Replay, Seats};
 pub use source::{MidiSink, MidiSource};
 pub use system::{SystemPorts, open_output, outputs};
 pub(crate) use thinning::Thinning;

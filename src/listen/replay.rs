@@ -3,6 +3,7 @@
 use super::{Input, MidiSource, PortError, Timed, choose};
 use crate::exercise::Micros;
 use std::collections::VecDeque;
+use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 /// How fast time runs in a replay.
@@ -27,13 +28,23 @@ pub struct Replay {
     pace: Pace,
     started: Instant,
     now: Micros,
+    seats: Seats,
 }
+
+/// Who plays on each lane, for performances of players who take turns.
+pub type Seats = Arc<Mutex<Vec<Option<usize>>>>;
 
 impl Replay {
     /// A source with these inputs. The lanes of what `performance` returns are places in `names`.
     pub fn new(names: Vec<String>, pace: Pace, performance: Box<Performance>) -> Replay {
         let (opened, coming) = (Vec::new(), VecDeque::new());
-        Replay { names, opened, performance, coming, pace, started: Instant::now(), now: Micros(0) }
+        let (started, now, seats) = (Instant::now(), Micros(0), Seats::default());
+        Replay { names, opened, performance, coming, pace, started, now, seats }
+    }
+
+    /// Says in `seats`, before a take is cued, who plays it.
+    pub fn with_seats(self, seats: Seats) -> Replay {
+        Replay { seats, ..self }
     }
 
     /// Lets time pass until `until`.
@@ -75,6 +86,13 @@ impl MidiSource for Replay {
 
     fn now(&self) -> Micros {
         self.now
+    }
+
+    fn seated(&mut self, players: &[Option<usize>]) {
+        // A performance that panicked while it held them plays no more anyway.
+        if let Ok(mut seats) = self.seats.lock() {
+            *seats = players.to_vec();
+        }
     }
 
     fn cue(&mut self, take: usize, score_zero: Option<Micros>) {

@@ -31,6 +31,11 @@ pub trait MidiSource {
         let _ = (take, score_zero);
     }
 
+    /// Who plays the take that is cued next, lane by lane. Simulated players need to know; ports do nothing.
+    fn seated(&mut self, players: &[Option<usize>]) {
+        let _ = players;
+    }
+
     /// Seconds since 1970 of a time on the source's clock; `None` where that clock is made up.
     fn unix_seconds(&self, at: Micros) -> Option<f64> {
         let _ = at;

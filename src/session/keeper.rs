@@ -1,7 +1,7 @@
 //! What keeps takes while they are played: the session tells it each arrival before it is judged. The folder of
 //! `--save` is one, the book another, which the session does not know.
 
-use super::{LanePlan, Outcome};
+use super::{Outcome, PlayerPlan, Turn};
 use crate::exercise::Micros;
 use crate::judge::{Report, Settings};
 use crate::listen::take::Record;
@@ -20,12 +20,10 @@ pub trait Keeper {
 
 /// A take of one lane as it begins.
 pub struct Begun<'a> {
-    /// Lane, from 0.
-    pub lane: usize,
-    /// Number of the take, from 1.
-    pub take: usize,
+    /// Who plays it, where, and which take of this player it is.
+    pub turn: Turn,
     /// Who plays what.
-    pub plan: &'a LanePlan,
+    pub plan: &'a PlayerPlan,
     /// How it is judged.
     pub settings: &'a Settings,
     /// Seconds since 1970, where the source runs on the wall's clock.

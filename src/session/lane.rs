@@ -1,6 +1,6 @@
 //! One player's take while it is played: the engine, and the record of all that it was told.
 
-use super::{Kept, LanePlan};
+use super::{Kept, PlayerPlan};
 use crate::exercise::{Micros, Part};
 use crate::judge::{Decision, Engine, Grid, Report, Settings};
 use crate::listen::take::{Clock, MOST_NOTES, Record};
@@ -52,7 +52,7 @@ fn patience(part: &Part) -> Micros {
 
 impl Run {
     /// Begins a take.
-    pub(super) fn new(plan: &LanePlan, mut settings: Settings) -> Run {
+    pub(super) fn new(plan: &PlayerPlan, mut settings: Settings) -> Run {
         // The click to the microsecond as the saved take will hold it.
         let clock = clock(settings.grid.as_ref());
         settings.grid = clock.click().map(|(start, tempo)| Grid::new(start, tempo));
@@ -186,7 +186,7 @@ pub(super) struct Finished {
 
 impl Finished {
     /// The take judged against another part, for another instrument.
-    pub(super) fn judged_as(&self, other: &LanePlan) -> Report {
+    pub(super) fn judged_as(&self, other: &PlayerPlan) -> Report {
         let settings = Settings { sends: other.sends, instrument: other.instrument.clone(), ..self.settings.clone() };
         let mut engine = Engine::new(Arc::clone(&other.part), settings);
         self.record.iter().for_each(|input| engine.push(&input));

@@ -16,12 +16,14 @@ mod latency;
 mod live;
 mod metronome;
 mod plan;
+mod playing;
 mod simulated;
 #[cfg(feature = "sound")]
 mod speakers;
 mod spot;
 mod swapped;
 mod told;
+mod turns;
 
 pub use beats::{Beat, schedule, steady};
 pub use click::{Click, MidiClick, Silent};
@@ -30,11 +32,11 @@ pub use habits::Habits;
 pub(crate) use journal::make_folder;
 pub use journal::{recover, write_private};
 pub use keeper::{Begun, Keeper, Kept};
-pub use keys::{Keys, end_on_signal};
+pub use keys::{Keys, View, end_on_signal};
 pub use latency::{Measured, NotMeasured, PlayedAlong, play_along};
 pub use live::{Session, Stage};
-pub use plan::{Command, LanePlan, Plan};
+pub use plan::{Command, LanePlan, Plan, PlayerPlan, Plays};
 pub use simulated::Student;
 #[cfg(feature = "sound")]
 pub use speakers::{NoSound, Speakers};
-pub use told::{Outcome, Told};
+pub use told::{Outcome, Step, Told, Turn};

@@ -1,6 +1,6 @@
 //! Controllers handed to the wrong player: each take fits the other's part.
 
-use super::LanePlan;
+use super::PlayerPlan;
 use super::lane::Finished;
 use crate::exercise::Part;
 use crate::judge::Report;
@@ -11,14 +11,13 @@ const OWN: f64 = 0.6;
 const CLEARLY: f64 = 1.5;
 const FIT_WELL: f64 = 1.2;
 
-/// A sentence for each pair of lanes whose takes fit each other's part, and not their own.
-pub(super) fn sentences(lanes: &[LanePlan], takes: &[Option<Finished>]) -> Vec<String> {
-    let played =
-        lanes.iter().zip(takes).filter_map(|(lane, take)| Some((lane, take.as_ref().filter(|take| take.played)?)));
-    let strangers: Vec<(&LanePlan, &Finished)> = played.filter(|(_, take)| right(&take.report) < OWN).collect();
+/// A sentence for each pair of players whose takes fit each other's part, and not their own.
+pub(super) fn sentences(takes: &[(&PlayerPlan, &Finished)]) -> Vec<String> {
+    let played = takes.iter().filter(|(_, take)| take.played);
+    let strangers: Vec<_> = played.filter(|(_, take)| right(&take.report) < OWN).collect();
     let mut sentences = Vec::new();
-    for (place, &(one, one_take)) in strangers.iter().enumerate() {
-        for &(other, other_take) in &strangers[place + 1..] {
+    for (place, &&(one, one_take)) in strangers.iter().enumerate() {
+        for &&(other, other_take) in &strangers[place + 1..] {
             let own = right(&one_take.report) + right(&other_take.report);
             let swapped = || right(&one_take.judged_as(other)) + right(&other_take.judged_as(one));
             if !is_same(&one.part, &other.part) && swapped() > FIT_WELL.max(CLEARLY * own) {

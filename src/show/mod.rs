@@ -3,6 +3,7 @@
 //! In: decisions, reports, theory. Out: text. Next is the command line.
 
 mod advice;
+mod ascii;
 mod cells;
 pub mod changed;
 mod console;
@@ -13,10 +14,12 @@ mod finding;
 pub mod gradebook;
 mod grades;
 mod key_check;
+mod letters;
 mod phrases;
 pub mod plan;
 pub mod report;
 pub mod review;
+mod screen;
 pub mod sheet;
 mod stream;
 mod summary;
@@ -30,6 +33,7 @@ pub(crate) use drill::drill;
 pub use grades::{RowWords, TotalWords, grades_csv, grades_json, grades_text, row_words, total_words};
 pub use key_check::key_check;
 pub(crate) use phrases::{beat_line, wrapped};
+pub use screen::{Screen, Window};
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};
 pub(crate) use table::table;

@@ -6,7 +6,7 @@ use crate::judge::{Count, FlagKind};
 use crate::session::Outcome;
 use std::sync::Arc;
 
-/// Who played, for the rows of one lane.
+/// Who played, for the rows of one player.
 #[derive(Debug, Clone)]
 pub struct Who {
     /// The player's name.
@@ -37,13 +37,13 @@ struct Row<'a> {
 
 fn rows<'a>(exercise: &'a str, who: &'a [Who], outcomes: &'a [Arc<Outcome>]) -> Vec<Row<'a>> {
     let row = |outcome: &'a Arc<Outcome>| {
-        let who = who.get(outcome.lane)?;
+        let who = who.get(outcome.turn.player)?;
         let totals = &outcome.report.totals;
         Some(Row {
             player: &who.player,
             instrument: who.instrument.as_deref(),
             exercise,
-            take: outcome.take,
+            take: outcome.turn.take,
             played: outcome.played,
             notes: totals.notes,
             right_pitches: totals.right_pitches,
@@ -122,12 +122,14 @@ mod tests {
     use super::*;
     use crate::exercise::Micros;
     use crate::judge::{Report, Totals};
+    use crate::session::Turn;
 
     fn outcome() -> Vec<Arc<Outcome>> {
         let totals = Totals { notes: 8, right_pitches: Count { good: 7, of: 8 }, ..Totals::default() };
         let (notes, flags, close, extra, restarts, remarks) = (vec![], vec![], vec![], vec![], vec![], vec![]);
         let report = Report { notes, flags, close, extra, restarts, remarks, totals, ended: Micros(0) };
-        vec![Arc::new(Outcome { lane: 0, take: 1, played: true, report, saved: None, is_kept: true })]
+        let turn = Turn { lane: 0, player: 0, take: 1 };
+        vec![Arc::new(Outcome { turn, round: 1, played: true, report, saved: None, is_kept: true })]
     }
 
     #[test]

@@ -2,14 +2,49 @@
 
 use super::super::Failure;
 use super::when;
-use crate::book::{Book, CutOff, Keeping, Listening, now_us, plain};
-use crate::session::Plan;
-use std::path::Path;
+use crate::book::{Absence, Book, BookProblem, CutOff, Keeping, Listening, Player, now_us, plain};
+use crate::instrument::catalogue;
+use crate::judge::Level;
+use crate::session::{Plan, Step, Told};
+use clap::ValueEnum;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// An absence holds for the rest of the day: so long after it was marked. No time zone is needed for that.
+const DAY_US: i64 = 12 * 3_600 * 1_000_000;
 
 /// A book taken for a session.
 pub(in crate::cli) struct Opened {
     book: Book,
     listening: Listening,
+}
+
+/// What the book knows of a player.
+pub(in crate::cli) struct Known {
+    pub(in crate::cli) name: String,
+    pub(in crate::cli) instrument: Option<String>,
+    pub(in crate::cli) level: Option<Level>,
+    pub(in crate::cli) is_absent: bool,
+}
+
+impl Known {
+    /// Nothing but the name.
+    pub(in crate::cli) fn new(name: &str) -> Known {
+        Known { name: plain(name), instrument: None, level: None, is_absent: false }
+    }
+
+    fn of(player: Player, is_absent: bool) -> Known {
+        let level = player.level.and_then(|level| Level::from_str(&level, true).ok());
+        Known { name: player.name, instrument: player.instrument, level, is_absent }
+    }
+}
+
+/// What a session is given of a book.
+pub(in crate::cli) struct Kept {
+    pub(in crate::cli) keeping: Keeping,
+    /// Holds the book for this session while it lives.
+    pub(in crate::cli) listening: Listening,
+    pub(in crate::cli) absences: Absences,
 }
 
 impl Opened {
@@ -20,25 +55,77 @@ impl Opened {
         Ok(Opened { book, listening })
     }
 
-    /// The id of the instrument that the book knows of a player.
-    pub(in crate::cli) fn instrument(&mut self, player: &str) -> Result<Option<String>, Failure> {
-        Ok(self.book.player(player)?.and_then(|player| player.instrument))
+    /// What the book knows of a player by the name or as much of it as tells; a stranger is new.
+    pub(in crate::cli) fn known(&mut self, player: &str) -> Result<Known, Failure> {
+        Ok(self.book.player_called(player)?.map_or_else(|| Known::new(player), |player| Known::of(player, false)))
+    }
+
+    /// The same; a stranger is refused, as a slip of the finger would be a new player.
+    pub(in crate::cli) fn known_of_roster(&mut self, player: &str) -> Result<Known, Failure> {
+        if let Some(found) = self.book.player_called(player)? {
+            return Ok(Known::of(found, false));
+        }
+        let names: Vec<String> = self.book.players()?.into_iter().map(|player| player.name).collect();
+        let is_near = |name: &&String| {
+            name.split(' ')
+                .chain([name.as_str()])
+                .any(|word| strsim::damerau_levenshtein(&word.to_lowercase(), &player.to_lowercase()) <= 2)
+        };
+        let near: Vec<&str> = names.iter().filter(is_near).map(String::as_str).collect();
+        let hint = if near.is_empty() {
+            "restward book players shows who is; a roster or --player enters somebody new".into()
+        } else {
+            format!("do you mean {}?", near.join(" or "))
+        };
+        Err(Failure::Input(format!("{}: nobody is called \"{player}\"; {hint}", self.book.path().display())))
+    }
+
+    /// The players of a section, in the order of the roster: by its name, the beginning of it, or an instrument.
+    pub(in crate::cli) fn section(&mut self, wanted: &str) -> Result<Vec<Known>, Failure> {
+        let players = self.book.players()?;
+        let absent = self.book.absences(now_us() - DAY_US)?;
+        let lower = plain(wanted).to_lowercase();
+        let mut sections: Vec<&str> = players.iter().filter_map(|player| player.section.as_deref()).collect();
+        sections.dedup();
+        let is_in = |of: &Option<String>, wanted: &str| of.as_ref().is_some_and(|of| of.to_lowercase() == wanted);
+        let beginning: Vec<&&str> = sections.iter().filter(|name| name.to_lowercase().starts_with(&lower)).collect();
+        let section = match (sections.iter().any(|name| name.to_lowercase() == lower), &beginning[..]) {
+            (false, [one]) => one.to_lowercase(),
+            _ => lower.clone(),
+        };
+        let instrument = catalogue().recognise(&[&lower]).map(|instrument| instrument.id.clone());
+        let mut found: Vec<Player> =
+            players.iter().filter(|player| is_in(&player.section, &section)).cloned().collect();
+        if let (true, Some(id)) = (found.is_empty(), instrument) {
+            found = players.iter().filter(|player| player.instrument.as_ref() == Some(&id)).cloned().collect();
+        }
+        if found.is_empty() {
+            let there = if sections.is_empty() { "none yet".into() } else { sections.join(", ") };
+            let sentence = format!("there is no section \"{wanted}\", and nobody plays that; sections: {there}");
+            return Err(BookProblem::Refused(sentence).of(self.book.path()).into());
+        }
+        let is_absent = |player: &Player| absent.iter().any(|absence| absence.player == player.id);
+        Ok(found
+            .into_iter()
+            .map(|player| (is_absent(&player), player))
+            .map(|(absent, player)| Known::of(player, absent))
+            .collect())
     }
 
     /// Makes it the keeper of a session: finishes what was cut off, enters new players, keeps the exercise; what was
-    /// done is said. The second value holds the book for this session while it lives.
+    /// done is said.
     pub(in crate::cli) fn keep(
         mut self,
         plan: &Plan,
         exercise: &Path,
         title: Option<&str>,
         opening: &mut Vec<String>,
-    ) -> Result<(Keeping, Listening), Failure> {
+    ) -> Result<Kept, Failure> {
         opening.extend(self.book.finish_cut_off()?.iter().map(sentence));
         let mut players = Vec::new();
-        for lane in &plan.lanes {
-            let is_new = self.book.player(&lane.player)?.is_none();
-            let player = self.book.player_or_new(&lane.player)?;
+        for asked in &plan.players {
+            let is_new = self.book.player(&asked.player)?.is_none();
+            let player = self.book.player_or_new(&asked.player)?;
             if is_new {
                 let book = self.book.path().display();
                 opening.push(format!("{} is new in {book}.", player.name));
@@ -50,7 +137,51 @@ impl Opened {
         let file_name = exercise.file_name().unwrap_or(exercise.as_os_str()).to_string_lossy();
         let title = plain(title.unwrap_or(&plan.exercise));
         let kept = self.book.keep_exercise(&title, &file_name, &content, now_us())?;
-        Ok((Keeping::new(self.book, kept, players), self.listening))
+        let absences = Absences::new(self.book.path().into(), players.clone());
+        Ok(Kept { keeping: Keeping::new(self.book, kept, players), listening: self.listening, absences })
+    }
+}
+
+/// Writes down who is not there while a session runs, beside its keeper.
+pub(in crate::cli) struct Absences {
+    path: PathBuf,
+    /// The players of the session, by their numbers in the book.
+    players: Vec<i64>,
+    /// The takes of those marked absent today by player: whoever plays has come.
+    absent: BTreeMap<i64, i64>,
+}
+
+impl Absences {
+    fn new(path: PathBuf, players: Vec<i64>) -> Absences {
+        let since = now_us() - DAY_US;
+        // Nothing known is nothing to take back.
+        let known = Book::open(&path).and_then(|mut book| book.absences(since)).unwrap_or_default();
+        let absent = known.into_iter().map(|absence| (absence.player, since)).collect();
+        Absences { path, players, absent }
+    }
+
+    /// Sees what a session tells; a sentence if it could not be written down.
+    pub(in crate::cli) fn see(&mut self, told: &Told) -> Option<String> {
+        let (player, is_absent) = match told {
+            Told::Step(Step::Absent(player)) => (*player, true),
+            Told::Undone(Step::Absent(player)) => (*player, false),
+            Told::Over(outcome) if outcome.played => (outcome.turn.player, false),
+            _ => return None,
+        };
+        let player = *self.players.get(player)?;
+        if !is_absent && !self.absent.contains_key(&player) {
+            return None;
+        }
+        let marked_us = now_us();
+        let written = Book::open(&self.path).and_then(|mut book| match is_absent {
+            true => book.mark_absent(Absence { player, marked_us }),
+            false => book.has_come(player, self.absent.get(&player).copied().unwrap_or(marked_us)),
+        });
+        match is_absent {
+            true => self.absent.insert(player, marked_us),
+            false => self.absent.remove(&player),
+        };
+        written.err().map(|error| format!("who is absent cannot be written down: {error}"))
     }
 }
 

@@ -9,7 +9,7 @@ mod players;
 mod roster;
 
 pub(super) use again::progress;
-pub(super) use listening::Opened;
+pub(super) use listening::{Kept, Known, Opened};
 
 use super::{Failure, Outcome};
 use crate::book::{Book, BookError, Player, plain};

@@ -3,12 +3,15 @@
 //! In: [`Told`], in order. Out: lines; on a terminal also one status line with the beat, which is rubbed out before
 //! each line. Symbols say what colour says, so nothing is lost without it.
 
+mod closing;
+mod turns;
+
+use super::advice;
+use super::ascii::ascii;
 use super::finding::{CLOSE, PITCH, TOO_CLOSE, count_lines, place, symbol};
 use super::phrases::{beat_line, counted, wrapped};
-use super::{advice, key_check};
-use crate::judge::{Count, Decision, Flag, FlagKind, Sends};
-use crate::plain::harmless;
-use crate::session::{Beat, Outcome, Plan, Told};
+use crate::judge::{Decision, Flag, FlagKind, Sends};
+use crate::session::{Beat, Outcome, Plan, Told, Turn};
 use crate::theory::Letter;
 use anstyle::Style;
 use std::io::{self, Write};
@@ -31,12 +34,16 @@ pub struct Face {
 }
 
 /// How the log is shown.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Look {
-    /// A terminal: the beat is shown.
+    /// A terminal: the beat is shown, and names of those who take turns in large letters.
     pub terminal: bool,
     /// Keys are read one by one, so a line must end with a carriage return, too, and the keys are named.
     pub keys: bool,
+    /// Nothing but ASCII.
+    pub ascii: bool,
+    /// The name of the book that keeps the takes.
+    pub kept_in: Option<String>,
 }
 
 /// The log.
@@ -48,17 +55,22 @@ pub struct Console<W: Write> {
     /// Width of the column of names; 0 with one player.
     column: usize,
     status: bool,
-    /// The flags that stand, by lane, so that one withdrawn can be named.
+    /// The flags that stand, by player, so that one withdrawn can be named.
     standing: Vec<(usize, Flag)>,
     /// The takes so far, for the closing summary.
     outcomes: Vec<Arc<Outcome>>,
+    /// Who is at each lane, as it was said last.
+    seats: Vec<Option<Turn>>,
+    /// Who comes next, as it was said last.
+    next: Vec<String>,
+    absent: Vec<usize>,
     /// The last line, if it was about a note left out.
     unplayed: Option<Unplayed>,
 }
 
 /// Notes found left out in one moment.
 struct Unplayed {
-    lane: usize,
+    player: usize,
     at_s: f64,
     /// How many after the one that was told.
     more: usize,
@@ -83,8 +95,16 @@ impl<W: Write> Console<W> {
             status: false,
             standing: Vec::new(),
             outcomes: Vec::new(),
+            seats: Vec::new(),
+            next: Vec::new(),
+            absent: Vec::new(),
             unplayed: None,
         }
+    }
+
+    /// Where it is written.
+    pub(super) fn written(&mut self) -> &mut W {
+        &mut self.out
     }
 
     /// Writes one thing down.
@@ -94,19 +114,23 @@ impl<W: Write> Console<W> {
         }
         match told {
             Told::Listening { ports } => self.listening(ports),
-            Told::Ahead { take } => self.ahead(*take),
-            Told::Cued { score_zero, .. } => match score_zero {
-                Some(_) => self.line("Count-in, then play."),
-                None => self.line("Play when you are ready: the take begins with the first note."),
-            },
+            Told::Ahead { turns, waiting } => self.ahead(turns, waiting),
+            Told::Cued { score_zero, .. } => {
+                self.standing.clear();
+                match score_zero {
+                    Some(_) => self.line("Count-in, then play."),
+                    None => self.line("Play when you are ready: the take begins with the first note."),
+                }
+            }
             Told::Beat(beat) => self.beat(beat),
-            Told::Decided { lane, decision, .. } => self.decided(*lane, decision),
+            Told::Decided { turn, decision } => self.decided(turn.player, decision),
             Told::Waiting => {
                 let key = if self.look.keys { ", or press n" } else { "" };
                 self.line(&format!("Nobody played. To go on, play any note{key}."))
             }
-            Told::CheckNote { lane, sends } => self.said(
-                *lane,
+            Told::Through => self.through(),
+            Told::CheckNote { player, sends } => self.said(
+                *player,
                 "i",
                 match sends {
                     Some(Sends::Written) => "that was a written C, sent as written pitch.",
@@ -116,43 +140,49 @@ impl<W: Write> Console<W> {
                     }
                 },
             ),
-            Told::Unplugged { lane } => self.said(
-                *lane,
-                "!",
-                "the cable is out, or the controller is off: notes end here. Put it back to go on.",
-            ),
-            Told::Replugged { lane } => self.said(*lane, "!", "connected again."),
+            Told::Unplugged { lane } => {
+                self.cable(*lane, "the cable is out, or the controller is off: notes end here. Put it back to go on.")
+            }
+            Told::Replugged { lane } => self.cable(*lane, "connected again."),
             Told::Over(outcome) => {
-                self.outcomes.push(Arc::clone(outcome));
+                // In a queue a turn in which nothing was played is no take.
+                if outcome.played || !self.plan.takes_turns(outcome.turn.lane) {
+                    self.outcomes.push(Arc::clone(outcome));
+                }
                 self.over(outcome)
             }
-            Told::Discarded { take } => {
+            Told::Discarded { turns } => {
                 self.standing.clear();
-                self.outcomes.retain(|outcome| outcome.take != *take);
-                self.line(&format!("Take {take} is thrown away."))
+                self.outcomes.retain(|outcome| !turns.contains(&outcome.turn));
+                self.discarded(turns)
+            }
+            Told::Step(step) => self.step(*step),
+            Told::Undone(step) => self.undone(*step),
+            Told::Back(outcomes) => {
+                self.outcomes.extend(outcomes.iter().cloned());
+                self.back(outcomes)
             }
             Told::Trouble(sentence) => self.line(&format!("! {sentence}")),
-            Told::End => self.closing(),
+            Told::End { unplayed } => self.closing(unplayed),
         }?;
         self.out.flush()
     }
 
     /// Whether this is one more note left out, found in the same moment as the one before.
     fn is_more_unplayed(&self, told: &Told) -> bool {
-        let (Some(unplayed), Told::Decided { lane, decision: Decision::Flag { at_s, flag }, .. }) =
-            (&self.unplayed, told)
+        let (Some(unplayed), Told::Decided { turn, decision: Decision::Flag { at_s, flag } }) = (&self.unplayed, told)
         else {
             return false;
         };
-        flag.kind == FlagKind::MissedNote && unplayed.lane == *lane && unplayed.at_s == *at_s
+        flag.kind == FlagKind::MissedNote && unplayed.player == turn.player && unplayed.at_s == *at_s
     }
 
     /// Where many notes are found left out at once, as at the end of a take, one line stands for all after the first.
     fn tell_unplayed(&mut self) -> io::Result<()> {
         match self.unplayed.take() {
-            Some(Unplayed { lane, more, last, .. }) if more > 0 => {
+            Some(Unplayed { player, more, last, .. }) if more > 0 => {
                 let notes = counted(more, "more note");
-                self.marked(lane, "o", PITCH, &format!("and {notes} not played, up to {}", last.trim_end()))
+                self.marked(player, "o", PITCH, &format!("and {notes} not played, up to {}", last.trim_end()))
             }
             _ => Ok(()),
         }
@@ -166,9 +196,15 @@ impl<W: Write> Console<W> {
             return write!(self.out, "{end}");
         }
         for line in wrapped(text, WIDTH, "") {
+            let line = self.spelled(&line);
             write!(self.out, "{line}{end}")?;
         }
         Ok(())
+    }
+
+    /// As this terminal can show it.
+    fn spelled<'t>(&self, text: &'t str) -> std::borrow::Cow<'t, str> {
+        if self.look.ascii { ascii(text).into() } else { text.into() }
     }
 
     fn rub_out(&mut self) -> io::Result<()> {
@@ -178,48 +214,32 @@ impl<W: Write> Console<W> {
         Ok(())
     }
 
-    fn listening(&mut self, ports: &[String]) -> io::Result<()> {
-        for (face, port) in self.faces.clone().iter().zip(ports) {
-            let instrument = face.instrument.as_ref().map_or(String::new(), |name| format!(", {name}"));
-            self.line(&format!("Listening to {}{instrument} on {port}.", face.player))?;
-        }
-        if self.look.keys {
-            self.line("Keys: a again, n next, d discard, q quit.")?;
-        }
-        Ok(())
-    }
-
-    fn ahead(&mut self, take: usize) -> io::Result<()> {
-        self.standing.clear();
-        self.line("")?;
-        self.styled_line(BOLD, &format!("{}, take {take}", self.plan.exercise))?;
-        for (face, lane) in self.faces.clone().iter().zip(self.plan.lanes.clone()) {
-            // Without a click the first note begins the take.
-            let check_note = take == 1 && self.plan.click.is_some() && lane.asks_check_note();
-            let name = if self.faces.len() > 1 { format!("{}: ", face.player) } else { String::new() };
-            for (place, line) in key_check(&lane.part, &face.changed, check_note).into_iter().enumerate() {
-                let begin = if place == 0 { name.clone() } else { " ".repeat(name.chars().count()) };
-                for line in wrapped(&format!("{begin}{line}"), WIDTH, &" ".repeat(name.chars().count() + 2)) {
-                    self.line(&line)?;
-                }
-            }
-        }
-        Ok(())
-    }
-
     fn beat(&mut self, beat: &Beat) -> io::Result<()> {
         if !self.look.terminal {
             return Ok(());
         }
-        write!(self.out, "\r\x1b[K{}", beat_line(beat))?;
+        self.status_line(&beat_line(beat))
+    }
+
+    /// Shows which lane the next key is about.
+    pub fn chosen(&mut self, lane: Option<usize>) -> io::Result<()> {
+        self.rub_out()?;
+        if let (Some(lane), true) = (lane, self.look.terminal) {
+            self.status_line(&format!("controller {}: d discard, r retake, x absent, s skip", lane + 1))?;
+        }
+        self.out.flush()
+    }
+
+    fn status_line(&mut self, text: &str) -> io::Result<()> {
+        write!(self.out, "\r\x1b[K{text}")?;
         self.status = true;
         Ok(())
     }
 
-    fn decided(&mut self, lane: usize, decision: &Decision) -> io::Result<()> {
+    fn decided(&mut self, player: usize, decision: &Decision) -> io::Result<()> {
         match decision {
             Decision::Flag { at_s, flag } => {
-                self.standing.push((lane, flag.clone()));
+                self.standing.push((player, flag.clone()));
                 if flag.kind == FlagKind::MissedNote {
                     let last = place(flag);
                     match &mut self.unplayed {
@@ -228,43 +248,44 @@ impl<W: Write> Console<W> {
                             unplayed.last = last;
                             return Ok(());
                         }
-                        None => self.unplayed = Some(Unplayed { lane, at_s: *at_s, more: 0, last }),
+                        None => self.unplayed = Some(Unplayed { player, at_s: *at_s, more: 0, last }),
                     }
                 }
                 let (symbol, style) = symbol(flag.kind);
-                self.marked(lane, symbol, style, &format!("{}  {}", place(flag), flag.sentence))
+                self.marked(player, symbol, style, &format!("{}  {}", place(flag), flag.sentence))
             }
             Decision::Close { flag, .. } => {
-                self.marked(lane, CLOSE, QUIET, &format!("{}  {TOO_CLOSE}: {}", place(flag), flag.sentence))
+                self.marked(player, CLOSE, QUIET, &format!("{}  {TOO_CLOSE}: {}", place(flag), flag.sentence))
             }
             Decision::Withdrawn { index, flag, because, .. } => {
                 let found = self
                     .standing
                     .iter()
-                    .position(|(of, standing)| *of == lane && standing.index == *index && standing.kind == *flag);
+                    .position(|(of, standing)| *of == player && standing.index == *index && standing.kind == *flag);
                 let found = found.map(|at| self.standing.remove(at).1);
                 let about = found.map_or(String::new(), |flag| format!("{}  ", place(&flag)));
-                self.marked(lane, "<", QUIET, &format!("{about}taken back: {because}"))
+                self.marked(player, "<", QUIET, &format!("{about}taken back: {because}"))
             }
-            Decision::Restart { .. } => self.marked(lane, "^", QUIET, "begun again: the last try counts"),
-            Decision::Remark { sentence, .. } => self.marked(lane, "i", QUIET, sentence),
+            Decision::Restart { .. } => self.marked(player, "^", QUIET, "begun again: the last try counts"),
+            Decision::Remark { sentence, .. } => self.marked(player, "i", QUIET, sentence),
             Decision::Placed { .. } | Decision::Summary { .. } => Ok(()),
         }
     }
 
     /// A line about one player that is no flag.
-    fn said(&mut self, lane: usize, symbol: &str, sentence: &str) -> io::Result<()> {
-        self.marked(lane, symbol, Style::new(), sentence)
+    fn said(&mut self, player: usize, symbol: &str, sentence: &str) -> io::Result<()> {
+        self.marked(player, symbol, Style::new(), sentence)
     }
 
     /// `Name  symbol sentence`; what does not fit goes on below the sentence.
-    fn marked(&mut self, lane: usize, symbol: &str, style: Style, sentence: &str) -> io::Result<()> {
-        let name = if self.column == 0 { String::new() } else { self.name(lane) };
+    fn marked(&mut self, player: usize, symbol: &str, style: Style, sentence: &str) -> io::Result<()> {
+        let name = if self.column == 0 { String::new() } else { self.name(player) };
         let begin = format!("{name:<column$}{symbol} ", column = self.column);
         let indent = " ".repeat(begin.chars().count() + 2);
         self.rub_out()?;
         let end = if self.look.keys { "\r\n" } else { "\n" };
         for line in wrapped(&format!("{begin}{sentence}"), WIDTH, &indent) {
+            let line = self.spelled(&line);
             write!(self.out, "{style}{line}{style:#}{end}")?;
         }
         Ok(())
@@ -273,45 +294,38 @@ impl<W: Write> Console<W> {
     fn styled_line(&mut self, style: Style, text: &str) -> io::Result<()> {
         self.rub_out()?;
         let end = if self.look.keys { "\r\n" } else { "\n" };
-        write!(self.out, "{style}{}{style:#}{end}", harmless(text))
-    }
-
-    fn name(&self, lane: usize) -> String {
-        let name = self.faces.get(lane).map_or("", |face| face.player.as_str());
-        name.chars().take(LONGEST_NAME).collect()
-    }
-
-    fn over(&mut self, outcome: &Outcome) -> io::Result<()> {
-        let player = self.faces.get(outcome.lane).map_or(String::new(), |face| face.player.clone());
-        self.styled_line(BOLD, &format!("{player}, take {}", outcome.take))?;
-        for line in take_lines(outcome) {
-            for line in wrapped(&format!("  {line}"), WIDTH, "    ") {
-                self.line(&line)?;
-            }
+        for line in wrapped(text, WIDTH, "  ") {
+            let line = self.spelled(&line);
+            write!(self.out, "{style}{line}{style:#}{end}")?;
         }
         Ok(())
     }
 
-    /// All takes in numbers, where there was more than one to compare.
-    fn closing(&mut self) -> io::Result<()> {
-        let outcomes = std::mem::take(&mut self.outcomes);
-        if outcomes.len() < 2 {
-            return self.rub_out();
+    /// A name for the column of names.
+    fn name(&self, player: usize) -> String {
+        self.full_name(player).chars().take(LONGEST_NAME).collect()
+    }
+
+    fn full_name(&self, player: usize) -> String {
+        self.faces.get(player).map_or(String::new(), |face| face.player.clone())
+    }
+
+    /// A word about a lane's cable, under the name of whoever is at it.
+    fn cable(&mut self, lane: usize, sentence: &str) -> io::Result<()> {
+        match self.seats.get(lane).copied().flatten() {
+            Some(turn) => self.said(turn.player, "!", sentence),
+            None => self.line(&format!("! controller {}: {sentence}", lane + 1)),
         }
-        self.line("")?;
-        let width = outcomes.iter().map(|outcome| self.name(outcome.lane).chars().count()).max().unwrap_or(0).max(6);
-        let head = ["pitches", "changed", "releases", "entrances"].map(|title| format!("{title:>10}")).concat();
-        self.styled_line(BOLD, &format!("{:width$}  take{head}", "player"))?;
-        for outcome in &outcomes {
-            let totals = &outcome.report.totals;
-            let counts = [totals.right_pitches, totals.changed_notes, totals.full_releases, totals.entrances];
-            let cell = |Count { good, of }: Count| if of == 0 { "-".into() } else { format!("{good} of {of}") };
-            let cells = if outcome.played {
-                counts.map(|count| format!("{:>10}", cell(count))).concat()
-            } else {
-                "   nothing was heard".into()
-            };
-            self.line(&format!("{:width$}  {:>4}{cells}", self.name(outcome.lane), outcome.take))?;
+    }
+
+    fn over(&mut self, outcome: &Outcome) -> io::Result<()> {
+        let player = self.full_name(outcome.turn.player);
+        self.styled_line(BOLD, &format!("{player}, take {}", outcome.turn.take))?;
+        let kept = self.look.kept_in.as_ref().filter(|_| outcome.played && outcome.is_kept);
+        for line in take_lines(outcome).into_iter().chain(kept.map(|book| format!("Kept in {book}"))) {
+            for line in wrapped(&format!("  {line}"), WIDTH, "    ") {
+                self.line(&line)?;
+            }
         }
         Ok(())
     }

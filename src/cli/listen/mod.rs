@@ -1,7 +1,9 @@
 //! `restward listen`.
 
-use super::book::Opened;
-use super::lanes::{lane, player_part};
+mod asked;
+mod seating;
+
+use super::book::{Kept, Opened};
 use super::stage::{self, Report, Setting};
 use super::{Failure, Outcome, click, delay};
 use crate::exercise::{Meter, Micros};
@@ -9,15 +11,18 @@ use crate::instrument::catalogue;
 use crate::judge::{Level, Sends};
 use crate::listen::{MidiSource, PortError, SystemPorts, numbered, open_output};
 use crate::read::{Choice, read_file};
-use crate::session::{Keeper, LanePlan, Plan, recover, steady};
+use crate::session::{Plan, recover, steady};
 use crate::theory::{Key, default_family, parse_family};
+use asked::{Asked, Name, Queue};
+use seating::{Given, Seating};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Listens to players on MIDI ports and judges them while they play.
 ///
 /// Each player has a MIDI port. Before a take the key and its changed notes are shown; then comes the count-in, or
-/// with --no-click the take begins with the first note. A take ends by itself after the last note.
+/// with --no-click the take begins with the first note. A take ends by itself after the last note. With --queue players
+/// take turns: after each take the next one is called up.
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -25,7 +30,12 @@ Examples:
   restward listen march.musicxml --player Mia=wind:alto-sax --player Tom=#2:trumpet
   restward listen march.musicxml --no-click --save takes --summary today.csv
   restward listen march.musicxml --book band.db --player Mia=wind:alto-sax
-Keys on a terminal: a again, n next, d discard, q quit.
+  restward listen march.musicxml --book band.db --queue @flutes --screen
+  restward listen march.musicxml --book band.db --queue wind,pad=@clarinets,Tom
+  restward listen march.musicxml --queue wind=Mia:flute,Tom:trumpet --takes 2
+Keys on a terminal: a again, n next, d discard, r retake, u undo, q quit; in a
+queue also x absent, s skip (comes later). With several controllers a digit
+before d, r, x or s says which one it is about, as in 2x.
 
 Headphones: low enough to hear a person speak. Shared mouthpieces: clean them
 as your school says. What is recorded stays on this computer.")]
@@ -35,6 +45,9 @@ pub(super) struct Arguments {
     /// A player, the MIDI input by part of its name or number, and the instrument
     #[arg(short, long = "player", value_name = "NAME=PORT[:INSTRUMENT]")]
     players: Vec<String>,
+    /// Players who take turns on these MIDI inputs (none named: all there are): names, or @ and a section of the book
+    #[arg(long = "queue", value_name = "[PORT,..=]NAME,..|@SECTION")]
+    queues: Vec<String>,
     /// The part to play, by its name, number or identifier in the file
     #[arg(long, value_name = "PART")]
     part: Option<String>,
@@ -56,12 +69,12 @@ pub(super) struct Arguments {
     /// Measures of count-in
     #[arg(long, value_name = "MEASURES", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=8))]
     count_in: u32,
-    /// Seconds between a take and the next count-in
-    #[arg(long, value_name = "SECONDS", default_value_t = 4.0, value_parser = seconds)]
-    pause: f64,
-    /// How strict to be
-    #[arg(long, value_enum, default_value_t = Level::FirstYear)]
-    level: Level,
+    /// Seconds between a take and the next count-in [default: 4; 10 where a controller goes to the next player]
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pause: Option<f64>,
+    /// How strict to be [default: the player's level in the book, else first-year]
+    #[arg(long, value_enum)]
+    level: Option<Level>,
     /// Which pitch the controllers send
     #[arg(long, value_enum, default_value_t = Sends::Auto)]
     sends: Sends,
@@ -71,7 +84,7 @@ pub(super) struct Arguments {
     /// The concert keys that the band plays [default: F,Bb,Eb,Ab]
     #[arg(long, value_name = "KEYS", value_delimiter = ',')]
     family: Vec<String>,
-    /// End after so many takes [default: when q is pressed]
+    /// End after so many takes of each player [default: when q is pressed; in a queue one each]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     takes: Option<u32>,
     /// Save the takes as MIDI files in this folder
@@ -83,6 +96,9 @@ pub(super) struct Arguments {
     /// Write the closing summary to this file, .csv or .json
     #[arg(long, value_name = "FILE", value_parser = stage::summary_file)]
     summary: Option<PathBuf>,
+    /// The full screen: names in large letters, what was found, who is next; the log is written when it ends
+    #[arg(long, conflicts_with = "report")]
+    screen: bool,
     /// Send all that is played on to this MIDI output
     #[arg(long, value_name = "PORT")]
     thru: Option<String>,
@@ -93,33 +109,20 @@ fn seconds(text: &str) -> Result<f64, String> {
     if (0.0..=600.0).contains(&seconds) { Ok(seconds) } else { Err("between 0 and 600 seconds".into()) }
 }
 
-/// One player as asked for.
-#[derive(Debug, PartialEq)]
-struct Asked<'a> {
-    player: &'a str,
-    port: &'a str,
-    instrument: Option<&'a str>,
-}
-
-/// `NAME=PORT[:INSTRUMENT]`. A port's name may hold colons: only what is an instrument's id behind the last one is
-/// taken for an instrument.
-fn asked<'a>(text: &'a str, is_instrument: impl Fn(&str) -> bool) -> Result<Asked<'a>, Failure> {
-    let wrong = || Failure::Usage(format!("--player \"{text}\": write NAME=PORT or NAME=PORT:INSTRUMENT"));
-    let (player, rest) = text.split_once('=').ok_or_else(wrong)?;
-    let (port, instrument) = match rest.rsplit_once(':') {
-        Some((port, id)) if is_instrument(id.trim()) => (port, Some(id.trim())),
-        _ => (rest, None),
-    };
-    let (player, port) = (player.trim(), port.trim());
-    if player.is_empty() || port.is_empty() { Err(wrong()) } else { Ok(Asked { player, port, instrument }) }
-}
-
 pub(super) fn run(arguments: Arguments) -> Outcome {
     let is_instrument = |id: &str| catalogue().get(id).is_ok();
-    let asked: Result<Vec<Asked>, Failure> = arguments.players.iter().map(|text| asked(text, is_instrument)).collect();
-    let asked = asked?;
-    if arguments.book.is_some() && asked.is_empty() {
-        let sentence = "--book keeps takes by the player's name: say who plays, as in --player Mia=#1";
+    let mut asked = Vec::new();
+    for text in &arguments.players {
+        asked.push(asked::asked(text, is_instrument)?);
+    }
+    let mut queues: Vec<Queue> = Vec::new();
+    for text in &arguments.queues {
+        queues.push(asked::queue(text, is_instrument)?);
+    }
+    let nobody = asked.is_empty() && queues.is_empty();
+    if arguments.book.is_some() && nobody {
+        let sentence =
+            "--book keeps takes by the player's name: say who plays, as in --player Mia=#1 or --queue @flutes";
         return Err(Failure::Usage(sentence.into()));
     }
     let family = if arguments.family.is_empty() {
@@ -127,40 +130,61 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     } else {
         parse_family(&arguments.family).map_err(|error| Failure::input(format!("--family: {error}")))?
     };
-    let mut opening: Vec<String> = Vec::new();
     let mut opened = arguments.book.as_deref().map(Opened::open).transpose()?;
-    let mut lanes = Vec::new();
-    let mut title = None;
-    for Asked { player, port, instrument } in if asked.is_empty() { vec![ONLY_PLAYER] } else { asked } {
-        let read = |choice: &Choice| {
-            let choice = Choice { tune: arguments.tune.clone(), ..choice.clone() };
-            read_file(&arguments.exercise, &choice).map_err(Failure::input)
-        };
-        let known = opened.as_mut().map(|opened| opened.instrument(player)).transpose()?.flatten();
-        let instrument = instrument.or(arguments.instrument.as_deref()).or(known.as_deref());
-        let found = player_part(read, arguments.part.as_deref(), instrument)?;
-        title = found.exercise.title.clone();
-        opening.extend(found.exercise.notices);
-        if found.exercise.part.notes.is_empty() {
+    let read = |choice: &Choice| {
+        let choice = Choice { tune: arguments.tune.clone(), ..choice.clone() };
+        let exercise = read_file(&arguments.exercise, &choice).map_err(Failure::input)?;
+        if exercise.part.notes.is_empty() {
             return Err(Failure::Input(format!("{}: the part has no notes to play", arguments.exercise.display())));
         }
-        lanes.push(lane(player, port, found.exercise.part, found.instrument, arguments.sends));
+        Ok(exercise)
+    };
+    let given = Given {
+        read: &read,
+        part: arguments.part.as_deref(),
+        instrument: arguments.instrument.as_deref(),
+        level: arguments.level,
+        sends: arguments.sends,
+    };
+    let mut seating = Seating::default();
+    if nobody {
+        asked.push(ONLY_PLAYER);
     }
+    for asked in &asked {
+        seating.player(&given, asked, opened.as_mut())?;
+    }
+    let mut ports = None;
+    for queue in &queues {
+        let mut inputs = || {
+            let ports = match &mut ports {
+                Some(ports) => ports,
+                none => none.insert(SystemPorts::new()?),
+            };
+            Ok(instruments(&ports.list()?).into_iter().map(|(place, _)| format!("#{}", place + 1)).collect())
+        };
+        seating.queue(&given, queue, opened.as_mut(), &mut inputs)?;
+    }
+    let (title, mut opening) = (seating.title.take(), std::mem::take(&mut seating.said));
     opening.dedup();
-    let mut ports = SystemPorts::new()?;
-    if let (true, [lane]) = (arguments.players.is_empty(), &mut lanes[..]) {
+    let mut ports = match ports {
+        Some(ports) => ports,
+        None => SystemPorts::new()?,
+    };
+    if let (true, [lane]) = (nobody, &mut seating.lanes[..]) {
         lane.port = only_port(&ports.list()?)?;
     }
     let thru = arguments.thru.as_deref().map(open_output).transpose()?.map(|(_, sink)| sink);
     let mut click = click::open(if arguments.no_click { "off" } else { &arguments.click })?;
     opening.extend(click.trouble.take());
-    if !arguments.no_click {
-        opening.extend(delay::give_kept(&mut lanes, &ports.list()?, &click.place));
+    let mut plan = plan(&arguments, seating, family);
+    if plan.click.is_some() {
+        opening.extend(delay::give_kept(&mut plan, &ports.list()?, &click.place));
+        if arguments.bpm.is_none() && plan.players.iter().any(|player| !player.part.tempo_given) {
+            opening.push(
+                "The exercise gives no tempo: the click runs at 120 quarters a minute. Choose with --bpm.".into(),
+            );
+        }
     }
-    if !arguments.no_click && arguments.bpm.is_none() && lanes.iter().any(|lane| !lane.part.tempo_given) {
-        opening.push("The exercise gives no tempo: the click runs at 120 quarters a minute. Choose with --bpm.".into());
-    }
-    let plan = plan(&arguments, lanes, family);
     if let Some(folder) = &plan.save {
         let recovered = recover(folder, UNTOUCHED).map_err(|error| folder_trouble(folder, &error))?;
         opening.extend(
@@ -170,14 +194,19 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         );
     }
     opening.extend(CAUTIONS.map(String::from));
-    let (keeper, _listening) = match opened {
-        Some(opened) => {
-            let (keeping, listening) = opened.keep(&plan, &arguments.exercise, title.as_deref(), &mut opening)?;
-            (Some(Box::new(keeping) as Box<dyn Keeper>), Some(listening))
-        }
-        None => (None, None),
+    let kept = match opened {
+        Some(opened) => Some(opened.keep(&plan, &arguments.exercise, title.as_deref(), &mut opening)?),
+        None => None,
     };
-    let setting = Setting { report: arguments.report, keys: true, opening };
+    let mut setting =
+        Setting { report: arguments.report, keys: true, screen: arguments.screen, opening, ..Setting::default() };
+    let mut held = None;
+    let keeper = kept.map(|Kept { keeping, listening, mut absences }| {
+        setting.kept_in = arguments.book.as_deref().map(crate::show::file_name);
+        setting.watch = Some(Box::new(move |told| absences.see(told)));
+        held = Some(listening);
+        Box::new(keeping) as _
+    });
     let outcomes = stage::run(&plan, &mut ports, click.sound.as_mut(), thru, keeper, setting)?;
     match &arguments.summary {
         Some(file) => stage::write_summary(file, &plan, &outcomes),
@@ -190,14 +219,18 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
 const UNTOUCHED: Duration = Duration::from_secs(120);
 
 /// Without --player.
-const ONLY_PLAYER: Asked = Asked { player: "Player", port: "", instrument: None };
+const ONLY_PLAYER: Asked = Asked { name: Name { player: "Player", instrument: None }, port: "" };
 
 /// Said once, when listening begins.
 const CAUTIONS: [&str; 1] = ["Headphones: low enough to hear a person speak. Shared mouthpieces: clean them as your \
                               school says. What is recorded stays on this computer."];
 
-fn plan(arguments: &Arguments, lanes: Vec<LanePlan>, family: Vec<Key>) -> Plan {
-    let first = lanes.first().map(|lane| &lane.part);
+/// Seconds between a take and the next count-in: enough to breathe, and to hand over a controller and wipe its mouthpiece.
+const PAUSES: (f64, f64) = (4.0, 10.0);
+
+fn plan(arguments: &Arguments, seating: Seating, family: Vec<Key>) -> Plan {
+    let Seating { players, lanes, queues, .. } = seating;
+    let first = players.first().map(|player| &player.part);
     let meter = first.and_then(|part| part.measures.first()).map_or(Meter::COMMON, |measure| measure.meter);
     let printed = first.map(|part| part.tempo.clone()).unwrap_or_default();
     let click = match (arguments.no_click, arguments.bpm) {
@@ -208,22 +241,28 @@ fn plan(arguments: &Arguments, lanes: Vec<LanePlan>, family: Vec<Key>) -> Plan {
     let name = arguments.exercise.file_stem().unwrap_or(arguments.exercise.as_os_str());
     Plan {
         exercise: name.to_string_lossy().into_owned(),
+        players,
         lanes,
+        queues,
         click,
         count_in: arguments.count_in,
         takes: arguments.takes.map(|takes| takes as usize),
-        pause: Micros::from_seconds(arguments.pause),
-        level: arguments.level,
+        pause: Micros::from_seconds(arguments.pause.unwrap_or(PAUSES.0)),
+        handover: Micros::from_seconds(arguments.pause.unwrap_or(PAUSES.1)),
+        lingers: false,
         family,
         save: arguments.save.clone(),
     }
 }
 
-/// The only input there is. A loop-through port of the system is no instrument.
+/// The inputs that instruments may be on, with their places. A loop-through port of the system is none.
+fn instruments(inputs: &[String]) -> Vec<(usize, &String)> {
+    inputs.iter().enumerate().filter(|(_, name)| !name.to_lowercase().starts_with("midi through")).collect()
+}
+
+/// The only input there is.
 fn only_port(inputs: &[String]) -> Result<String, Failure> {
-    let instruments: Vec<(usize, &String)> =
-        inputs.iter().enumerate().filter(|(_, name)| !name.to_lowercase().starts_with("midi through")).collect();
-    match instruments[..] {
+    match instruments(inputs)[..] {
         [] => Err(PortError::NoPort("input").into()),
         [(place, _)] => Ok(format!("#{}", place + 1)),
         _ => Err(Failure::Usage(format!(
@@ -240,21 +279,6 @@ fn folder_trouble(folder: &Path, error: &std::io::Error) -> Failure {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn parsed(text: &str) -> Option<(&str, &str, Option<&str>)> {
-        let asked = asked(text, |id| id == "flute").ok()?;
-        Some((asked.player, asked.port, asked.instrument))
-    }
-
-    #[test]
-    fn a_colon_in_a_port_is_no_instrument() {
-        assert_eq!(parsed("Mia=wind:flute"), Some(("Mia", "wind", Some("flute"))));
-        assert_eq!(parsed("Mia=Pad:Pad MIDI 1 24:0"), Some(("Mia", "Pad:Pad MIDI 1 24:0", None)));
-        assert_eq!(parsed("Mia = #2:flute"), Some(("Mia", "#2", Some("flute"))));
-        assert_eq!(parsed("wind"), None);
-        assert_eq!(parsed("=wind"), None);
-        assert_eq!(parsed("Mia="), None);
-    }
 
     #[test]
     fn the_only_input_needs_no_name() {
