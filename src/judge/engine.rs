@@ -5,7 +5,7 @@ use super::{Decision, Delay, Report, Sends, Settings};
 use super::{delay, whole};
 use crate::exercise::{Micros, Part};
 use crate::follow::{Heard, Line, Model, Trellis, Wire};
-use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed};
+use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed, What};
 use std::sync::Arc;
 
 /// Judges one take of one part by one player.
@@ -80,14 +80,26 @@ impl Engine {
     /// Takes in one arrival; times must not run backward.
     pub fn push(&mut self, input: &Timed<Input>) {
         self.advance(input.at);
+        match &input.what.what {
+            // Several messages in one piece are judged as if each had come on its own.
+            What::Bytes(bytes) if !is_one_message(bytes) => {
+                for byte in bytes.chunks(1) {
+                    self.hear(input.at, |cleaner, events| cleaner.push_bytes(input.what.port, byte, input.at, events));
+                }
+            }
+            _ => self.hear(input.at, |cleaner, events| cleaner.push(input, events)),
+        }
+    }
+
+    fn hear(&mut self, at: Micros, push: impl FnOnce(&mut Cleaner, &mut Vec<NoteEvent>)) {
         let mut events = std::mem::take(&mut self.events);
-        self.cleaner.push(input, &mut events);
+        push(&mut self.cleaner, &mut events);
         let heard_something = !events.is_empty();
-        self.take_in(&mut events, input.at);
+        self.take_in(&mut events, at);
         self.events = events;
         if heard_something {
             // What has just become certain about the past is said at once.
-            self.advance(input.at);
+            self.advance(at);
         }
     }
 
@@ -244,6 +256,11 @@ impl Engine {
             self.live.say(Decision::Remark { at_s: now, sentence });
         }
     }
+}
+
+/// Whether at most one message that bears on notes ends in a piece: a status byte and what may follow it.
+fn is_one_message(bytes: &[u8]) -> bool {
+    bytes.len() <= 3 && bytes.iter().skip(1).all(|&byte| byte < 0x80) && bytes.first().is_some_and(|&byte| byte >= 0x80)
 }
 
 /// A microsecond that is not before `seconds`, as a rule the first: a deadline met must be a deadline past, also where the
