@@ -5,7 +5,7 @@ use super::{Decision, Delay, Report, Sends, Settings};
 use super::{delay, whole};
 use crate::exercise::{Micros, Part};
 use crate::follow::{Heard, Line, Model, Trellis, Wire};
-use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed, What};
+use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed, What, is_one_message};
 use std::sync::Arc;
 
 /// Judges one take of one part by one player.
@@ -256,11 +256,6 @@ impl Engine {
             self.live.say(Decision::Remark { at_s: now, sentence });
         }
     }
-}
-
-/// Whether at most one message that bears on notes ends in a piece: a status byte and what may follow it.
-fn is_one_message(bytes: &[u8]) -> bool {
-    bytes.len() <= 3 && bytes.iter().skip(1).all(|&byte| byte < 0x80) && bytes.first().is_some_and(|&byte| byte >= 0x80)
 }
 
 /// A microsecond that is not before `seconds`, as a rule the first: a deadline met must be a deadline past, also where the

@@ -115,7 +115,11 @@ impl Cleaner {
     /// Takes in an arrival; one that is earlier than the last counts as of now.
     pub fn push(&mut self, input: &Timed<Input>, out: &mut Vec<NoteEvent>) {
         match &input.what.what {
-            What::Bytes(bytes) => self.push_bytes(input.what.port, bytes, input.at, out),
+            What::Bytes(bytes) if is_one_message(bytes) => self.push_bytes(input.what.port, bytes, input.at, out),
+            // Several messages in one piece count as if each had come on its own.
+            What::Bytes(bytes) => {
+                bytes.chunks(1).for_each(|byte| self.push_bytes(input.what.port, byte, input.at, out));
+            }
             What::Disconnect | What::Connect => self.unplug(input.what.port, input.at, out),
         }
     }
@@ -251,6 +255,11 @@ impl Port {
         }
         self.look_ahead();
     }
+}
+
+/// Whether at most one message that bears on notes ends in a piece: a status byte and what may follow it.
+pub(crate) fn is_one_message(bytes: &[u8]) -> bool {
+    bytes.len() <= 3 && bytes.iter().skip(1).all(|&byte| byte < 0x80) && bytes.first().is_some_and(|&byte| byte >= 0x80)
 }
 
 /// All sound off, all notes off and the four mode messages after it, which mean all notes off as well (MIDI 1.0
