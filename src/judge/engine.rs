@@ -5,7 +5,7 @@ use super::{Decision, Delay, Report, Sends, Settings};
 use super::{delay, whole};
 use crate::exercise::{Micros, Part};
 use crate::follow::{Heard, Line, Model, Trellis, Wire};
-use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed};
+use crate::listen::{Cleaner, Input, NoteEvent, NoteId, Restrikes, Timed, What, is_one_message};
 use std::sync::Arc;
 
 /// Judges one take of one part by one player.
@@ -83,14 +83,26 @@ impl Engine {
     /// Takes in one arrival; times must not run backward.
     pub fn push(&mut self, input: &Timed<Input>) {
         self.advance(input.at);
+        match &input.what.what {
+            // Several messages in one piece are judged as if each had come on its own.
+            What::Bytes(bytes) if !is_one_message(bytes) => {
+                for byte in bytes.chunks(1) {
+                    self.hear(input.at, |cleaner, events| cleaner.push_bytes(input.what.port, byte, input.at, events));
+                }
+            }
+            _ => self.hear(input.at, |cleaner, events| cleaner.push(input, events)),
+        }
+    }
+
+    fn hear(&mut self, at: Micros, push: impl FnOnce(&mut Cleaner, &mut Vec<NoteEvent>)) {
         let mut events = std::mem::take(&mut self.events);
-        self.cleaner.push(input, &mut events);
+        push(&mut self.cleaner, &mut events);
         let heard_something = !events.is_empty();
-        self.take_in(&mut events, input.at);
+        self.take_in(&mut events, at);
         self.events = events;
         if heard_something {
             // What has just become certain about the past is said at once.
-            self.advance(input.at);
+            self.advance(at);
         }
     }
 

@@ -13,6 +13,7 @@ mod system;
 pub mod take;
 mod thinning;
 
+pub(crate) use cleaner::is_one_message;
 pub use cleaner::{CleanNote, Cleaner, Restrikes, clean_notes};
 pub use event::{Input, NoteEvent, NoteId, Timed, What};
 pub use ports::{PortError, choose, numbered, port_stem};

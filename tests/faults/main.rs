@@ -4,7 +4,7 @@
 //!
 //! What needs a machine (a small disk, 200 kills, ports that vanish) is started by `tools/faults/run`.
 
-#![allow(clippy::unwrap_used)] // a test that cannot go on fails
+#![allow(clippy::unwrap_used, clippy::print_stderr)] // a test that cannot go on fails; what it measured is said
 
 #[path = "../support/band.rs"]
 mod band;

@@ -7,7 +7,7 @@ fn one_note() -> String {
 }
 
 fn refused(bytes: impl AsRef<[u8]>) -> String {
-    read(bytes).unwrap_err().to_string()
+    read(bytes).map_or_else(|error| error.to_string(), |_| "it was read".into())
 }
 
 const CONTAINER: &str = "<container><rootfiles><rootfile full-path=\"NAME\"/>\
@@ -166,7 +166,7 @@ fn what_would_take_too_long_is_refused() {
     assert!(refused(measures).contains("longer"));
     let events = [&[0, 0x90, 60, 80][..], &[1, 60, 0, 1, 60, 80].repeat(800_000), &[0, 0xFF, 0x2F, 0]].concat();
     assert!(refused(smf(0, [0, 96], &[&events])).contains("events"));
-    let notes = [&[0, 0x90, 60, 80][..], &[1, 60, 0, 1, 60, 80].repeat(200_000), &[0, 0xFF, 0x2F, 0]].concat();
+    let notes = [&[0, 0x90, 60, 80][..], &[1, 60, 0, 1, 60, 80].repeat(200_001), &[0, 0xFF, 0x2F, 0]].concat();
     assert!(refused(smf(0, [0, 96], &[&notes])).contains("longer"));
     // A line of equals signs in a comment is harmless.
     assert_eq!(letters(one_note().replace("<part-list>", &format!("<!-- {} --><part-list>", "=".repeat(500)))), "C");

@@ -34,6 +34,8 @@ pub struct Roster {
 const LONGEST_NAME: usize = 80;
 /// The largest roster, in bytes: a school has thousands of pupils, not millions.
 const MOST_BYTES: usize = 4 << 20;
+/// And so many lines.
+const MOST_LINES: usize = 20_000;
 /// At most so many problems are listed.
 const MOST_PROBLEMS: usize = 20;
 
@@ -104,7 +106,11 @@ impl Roster {
             );
         }
         let (mut seen, mut lines) = (Seen::default(), Lines::default());
-        for row in rows {
+        for (number, row) in rows.enumerate() {
+            if number == MOST_LINES {
+                self.problems.push(format!("there are more than {MOST_LINES} lines, which no roster has"));
+                break;
+            }
             match row {
                 Ok(row) => {
                     let byte = row.position().map_or(0, csv::Position::byte);

@@ -114,25 +114,40 @@ impl Cleaner {
 
     /// Takes in an arrival; one that is earlier than the last counts as of now.
     pub fn push(&mut self, input: &Timed<Input>, out: &mut Vec<NoteEvent>) {
-        let at = input.at.max(self.now);
+        match &input.what.what {
+            What::Bytes(bytes) if is_one_message(bytes) => self.push_bytes(input.what.port, bytes, input.at, out),
+            // Several messages in one piece count as if each had come on its own.
+            What::Bytes(bytes) => {
+                bytes.chunks(1).for_each(|byte| self.push_bytes(input.what.port, byte, input.at, out));
+            }
+            What::Disconnect | What::Connect => self.unplug(input.what.port, input.at, out),
+        }
+    }
+
+    /// Takes in bytes of a port.
+    pub(crate) fn push_bytes(&mut self, port: u32, bytes: &[u8], at: Micros, out: &mut Vec<NoteEvent>) {
+        let at = at.max(self.now);
         self.advance(at, out);
-        let place = self.place(input.what.port);
+        let place = self.place(port);
+        let (rules, mut teller) = (self.rules, Teller { next_id: &mut self.next_id, out });
+        let Some(port) = self.ports.get_mut(place).filter(|_| !bytes.is_empty()) else { return };
+        port.last_byte = at;
+        let mut splitter = std::mem::take(&mut port.splitter);
+        splitter.push(bytes, |message| port.message(message, at, rules, &mut teller));
+        port.splitter = splitter;
+        port.look_ahead();
+    }
+
+    /// The cable of a port was pulled or put back.
+    fn unplug(&mut self, port: u32, at: Micros, out: &mut Vec<NoteEvent>) {
+        let at = at.max(self.now);
+        self.advance(at, out);
+        let place = self.place(port);
         let (rules, mut teller) = (self.rules, Teller { next_id: &mut self.next_id, out });
         let Some(port) = self.ports.get_mut(place) else { return };
-        match &input.what.what {
-            What::Bytes(bytes) if bytes.is_empty() => {}
-            What::Bytes(bytes) => {
-                port.last_byte = at;
-                let mut splitter = std::mem::take(&mut port.splitter);
-                splitter.push(bytes, |message| port.message(message, at, rules, &mut teller));
-                port.splitter = splitter;
-            }
-            What::Disconnect | What::Connect => {
-                port.end_all(at, rules, &mut teller);
-                port.splitter.forget();
-                port.has_sensing = false;
-            }
-        }
+        port.end_all(at, rules, &mut teller);
+        port.splitter.forget();
+        port.has_sensing = false;
         port.look_ahead();
     }
 
@@ -240,6 +255,11 @@ impl Port {
         }
         self.look_ahead();
     }
+}
+
+/// Whether at most one message that bears on notes ends in a piece: a status byte and what may follow it.
+pub(crate) fn is_one_message(bytes: &[u8]) -> bool {
+    bytes.len() <= 3 && bytes.iter().skip(1).all(|&byte| byte < 0x80) && bytes.first().is_some_and(|&byte| byte >= 0x80)
 }
 
 /// All sound off, all notes off and the four mode messages after it, which mean all notes off as well (MIDI 1.0

@@ -22,9 +22,11 @@ pub(crate) fn engine(bytes: &[u8]) {
     let part = Arc::new(exercise.part);
     let settings = settings(*how, &part);
     let arrivals = arrivals(played, &Clock::new(settings.grid.as_ref().map(|grid| (grid.start, &grid.tempo))));
-    let whole = judged(&part, &settings, &arrivals, None);
-    assert_eq!(whole, judged(&part, &settings, &arrivals, Some(1_000 * i64::from(*timer))), "looked at often");
-    assert_eq!(whole, judged(&part, &settings, &one_by_one(&arrivals), None), "byte by byte");
+    let end = arrivals.last().map_or(Micros(0), |last| last.at) + Micros(2_000_000);
+    let judged = |arrivals: &[Timed<Input>], timer| judged(&part, &settings, arrivals, timer, end);
+    let whole = judged(&arrivals, None);
+    assert_eq!(whole, judged(&arrivals, Some(1_000 * i64::from(*timer))), "looked at often");
+    assert_eq!(whole, judged(&one_by_one(&arrivals), None), "byte by byte");
 }
 
 /// An ABC tune: of each note the first byte is its pitch and sign, the second its length and what stands around it.
@@ -70,6 +72,7 @@ fn judged(
     settings: &Settings,
     arrivals: &[Timed<Input>],
     timer: Option<i64>,
+    end: Micros,
 ) -> (Vec<Decision>, String) {
     let mut engine = Engine::new(Arc::clone(part), settings.clone());
     let mut decisions = Vec::new();
@@ -86,7 +89,7 @@ fn judged(
         decisions.extend(engine.take_decisions());
         now = arrival.at;
     }
-    let (report, last) = engine.finish(now + Micros(2_000_000));
+    let (report, last) = engine.finish(end);
     decisions.extend(last);
     let mut standing: BTreeSet<(usize, FlagKind)> = BTreeSet::new();
     for decision in &decisions {
