@@ -147,7 +147,8 @@ fn write(heard: &Heard, commands: &Sender<Command>, plan: Plan, setting: Setting
         }
         Report::Jsonl => {
             // What is said to people must not stand among the lines for programs.
-            let opening = opening.iter().try_for_each(|sentence| writeln!(io::stderr(), "restward: {}", harmless(sentence)));
+            let opening =
+                opening.iter().try_for_each(|sentence| writeln!(io::stderr(), "restward: {}", harmless(sentence)));
             let mut stream = Stream::new(io::stdout(), plan);
             opening.and_then(|()| {
                 heard.each(watch, |on| match on {

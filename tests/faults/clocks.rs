@@ -106,10 +106,10 @@ fn time_stamps_that_step_back_disturb_no_other_lane() {
     let (outcomes, _) = run(&plan, &mut Odd { inner, clocks: StampsStepBack }, None, |_, _| ());
     for (outcome, calm) in outcomes.iter().zip(&calm) {
         let file = outcome.saved.as_ref().unwrap();
-        assert_eq!(flags_of_file(file, &plan, outcome.lane), flags(outcome), "lane {}", outcome.lane);
+        assert_eq!(flags_of_file(file, &plan, outcome.turn.lane), flags(outcome), "lane {}", outcome.turn.lane);
         let inputs = take::read_file(file).unwrap().inputs;
         assert_eq!(inputs.len(), take::read_file(calm.saved.as_ref().unwrap()).unwrap().inputs.len());
-        assert!(outcome.lane == 1 || flags(outcome) == flags(calm));
+        assert!(outcome.turn.lane == 1 || flags(outcome) == flags(calm));
         // An arrival from the past counts as of now, a hundredth of a second behind: Ben's take stays what he played.
         assert_eq!(outcome.report.totals.right_pitches, calm.report.totals.right_pitches);
     }
@@ -141,12 +141,12 @@ fn a_computer_that_slept_ends_the_take_and_goes_on() {
         assert_eq!(outcomes.len(), 6, "click {click}");
         for outcome in &outcomes {
             let file = outcome.saved.as_ref().unwrap();
-            assert_eq!(flags_of_file(file, &plan, outcome.lane), flags(outcome), "click {click}");
+            assert_eq!(flags_of_file(file, &plan, outcome.turn.lane), flags(outcome), "click {click}");
         }
         let notes = |take| {
             outcomes
                 .iter()
-                .filter(move |outcome| outcome.take == take)
+                .filter(move |outcome| outcome.turn.take == take)
                 .map(|outcome| outcome.report.notes.iter().filter(|note| note.played_midi.is_some()).count())
         };
         // About nine of 17 seconds, then all of the second take.
@@ -165,15 +165,15 @@ fn a_clock_that_counts_centuries_is_judged() {
     let plan = plan(false, 1);
     for zero in [0, 100_000_000_000_000_000, 4_000_000_000_000_000_000] {
         let settings = Settings {
-            level: plan.level,
-            sends: plan.lanes[0].sends,
+            level: plan.players[0].level,
+            sends: plan.players[0].sends,
             grid: None,
             delay: None,
-            instrument: plan.lanes[0].instrument.clone(),
+            instrument: plan.players[0].instrument.clone(),
             family: plan.family.clone(),
             stamp_error: Settings::stamp_error(Micros(0)),
         };
-        let mut engine = Engine::new(Arc::clone(&plan.lanes[0].part), settings);
+        let mut engine = Engine::new(Arc::clone(&plan.players[0].part), settings);
         let inputs = played(&plan, 1, Micros(zero));
         inputs.iter().filter(|input| input.what.port == 0).for_each(|input| engine.push(input));
         let (report, _) = engine.finish(inputs.last().unwrap().at + Micros(2_000_000));

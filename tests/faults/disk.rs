@@ -15,7 +15,7 @@ fn a_folder_that_vanishes_is_made_again() {
     let plan = Plan { save: Some(takes.clone()), ..plan(true, 2) };
     let mut decided = 0;
     let (outcomes, troubles) = run(&plan, &mut source(&plan, Pace::Fast, |_, _| ()), None, |told, _| {
-        decided += usize::from(matches!(told, Told::Decided { take: 1, .. }));
+        decided += usize::from(matches!(told, Told::Decided { turn, .. } if turn.take == 1));
         if decided == 20 {
             std::fs::remove_dir_all(folder.path().join("a")).unwrap();
             decided += 1;
@@ -26,7 +26,7 @@ fn a_folder_that_vanishes_is_made_again() {
     for outcome in &outcomes {
         let file = outcome.saved.as_ref().unwrap();
         assert!(outcome.is_kept && file.exists());
-        assert_eq!(flags_of_file(file, &plan, outcome.lane), flags(outcome));
+        assert_eq!(flags_of_file(file, &plan, outcome.turn.lane), flags(outcome));
     }
     assert_eq!(takes.read_dir().unwrap().count(), 6, "no journal is left");
 }
@@ -39,7 +39,7 @@ fn a_folder_that_cannot_be_made_again_stops_no_take() {
     let plan = Plan { save: Some(takes.clone()), ..plan(true, 2) };
     let mut decided = 0;
     let (outcomes, troubles) = run(&plan, &mut source(&plan, Pace::Fast, |_, _| ()), None, |told, _| {
-        decided += usize::from(matches!(told, Told::Decided { take: 1, .. }));
+        decided += usize::from(matches!(told, Told::Decided { turn, .. } if turn.take == 1));
         if decided == 20 {
             std::fs::remove_dir_all(&takes).unwrap();
             std::fs::write(&takes, "a file").unwrap();
@@ -75,18 +75,20 @@ fn a_full_disk_costs_no_other_take() {
     let plan = Plan { save: Some(disk.join("takes")), ..plan(true, 3) };
     let (outcomes, troubles) =
         run(&plan, &mut source(&plan, Pace::Fast, |_, _| ()), Some(&path), |told, _| match told {
-            Told::Cued { take: 2, .. } => fill(&ballast),
-            Told::Ahead { take: 3 } => std::fs::remove_file(&ballast).unwrap(),
+            Told::Cued { turns, .. } if turns.iter().any(|turn| turn.take == 2) => fill(&ballast),
+            Told::Ahead { turns, .. } if turns.iter().any(|turn| turn.take == 3) => {
+                std::fs::remove_file(&ballast).unwrap()
+            }
             _ => {}
         });
     troubles.iter().for_each(|trouble| eprintln!("{trouble}"));
     assert_eq!(outcomes.len(), 9);
     assert!(outcomes.iter().all(|outcome| outcome.played && !outcome.report.notes.is_empty()));
-    assert!(outcomes.iter().all(|outcome| outcome.is_kept == (outcome.take != 2)));
+    assert!(outcomes.iter().all(|outcome| outcome.is_kept == (outcome.turn.take != 2)));
     assert!(troubles.iter().any(|trouble| trouble.contains("band.db: the disk is full: make room")), "{troubles:?}");
-    let saved = |take| outcomes.iter().filter(move |outcome| outcome.take == take);
+    let saved = |take| outcomes.iter().filter(move |outcome| outcome.turn.take == take);
     for outcome in saved(1).chain(saved(3)) {
-        assert_eq!(flags_of_file(outcome.saved.as_ref().unwrap(), &plan, outcome.lane), flags(outcome));
+        assert_eq!(flags_of_file(outcome.saved.as_ref().unwrap(), &plan, outcome.turn.lane), flags(outcome));
     }
     // What had arrived before the disk was full may be there as a take cut off; everything else is finished.
     let mut book = restward::book::Book::open(&path).unwrap();

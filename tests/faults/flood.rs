@@ -27,9 +27,9 @@ fn notes(inputs: &[Timed<Input>]) -> Vec<Vec<u8>> {
 fn same(plan: &Plan, calm: &[Arc<Outcome>], flooded: &[Arc<Outcome>]) {
     assert_eq!(calm.len(), flooded.len());
     for (calm, flooded) in calm.iter().zip(flooded) {
-        assert_eq!(flags(flooded), flags(calm), "lane {}", calm.lane);
+        assert_eq!(flags(flooded), flags(calm), "lane {}", calm.turn.lane);
         assert_eq!(flooded.report.totals, calm.report.totals);
-        assert_eq!(flags_of_file(flooded.saved.as_ref().unwrap(), plan, calm.lane), flags(calm));
+        assert_eq!(flags_of_file(flooded.saved.as_ref().unwrap(), plan, calm.turn.lane), flags(calm));
         let [calm, flooded] = [calm, flooded].map(|outcome| take::read_file(outcome.saved.as_ref().unwrap()).unwrap());
         assert_eq!(notes(&flooded.inputs), notes(&calm.inputs));
     }
@@ -115,7 +115,7 @@ fn a_flood_without_end_ends_the_take() {
         );
         assert!(outcomes.iter().all(|outcome| outcome.is_kept));
         for outcome in &outcomes {
-            assert_eq!(flags_of_file(outcome.saved.as_ref().unwrap(), &plan, outcome.lane), flags(outcome));
+            assert_eq!(flags_of_file(outcome.saved.as_ref().unwrap(), &plan, outcome.turn.lane), flags(outcome));
         }
         assert!(std::fs::metadata(outcomes[0].saved.as_ref().unwrap()).unwrap().len() > 3 << 20);
         eprintln!("a flood without end: {} MB", most_megabytes());

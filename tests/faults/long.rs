@@ -16,6 +16,7 @@ const HOUR: i64 = 3_600 * SECOND;
 fn ada(click: bool) -> Plan {
     let mut plan = plan(click, 1);
     plan.lanes.truncate(1);
+    plan.players.truncate(1);
     plan
 }
 
@@ -32,7 +33,7 @@ fn a_take_of_three_hours() {
         let path = folder.path().join("band.db");
         let plan = Plan { save: Some(folder.path().join("takes")), ..ada(false) };
         let players = plan.clone();
-        let part = &plan.lanes[0].part;
+        let part = &plan.players[0].part;
         let pass = part.tempo.micros_at(part.notes.last().unwrap().end());
         let passes = 3 * HOUR / pass.0;
         let mut source = source_of(move |zero| {
@@ -70,8 +71,8 @@ fn an_hour_of_active_sensing_and_clock() {
         let tune = format!("X:1\nM:4/4\nL:1/4\nQ:1/4=240\nK:C\nC4|{}C4|\n", "Z60|".repeat(60));
         let exercise = read_exercise(tune.as_bytes(), &Choice::default()).unwrap();
         let mut plan = Plan { save: Some(folder.path().join("takes")), ..ada(true) };
-        plan.lanes[0].part = Arc::new(exercise.part);
-        plan.click = Some(plan.lanes[0].part.tempo.clone());
+        plan.players[0].part = Arc::new(exercise.part);
+        plan.click = Some(plan.players[0].part.tempo.clone());
         // Four quarters a second: a measure is a second, 60 times 60 measures an hour.
         let with_notes = |sensing: bool| {
             move |zero: Micros| {
