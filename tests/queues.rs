@@ -82,12 +82,15 @@ fn takes(outcomes: &[Arc<Outcome>]) -> Vec<(usize, usize)> {
 
 /// Who has not played, as told at the end.
 fn unplayed(log: &[Told]) -> Vec<usize> {
-    let Some(Told::End { unplayed }) = log.last() else { panic!("the end is told last") };
-    unplayed.clone()
+    let end = log.last().and_then(|told| if let Told::End { unplayed } = told { Some(unplayed) } else { None });
+    end.unwrap().clone() // the end is told last
 }
 
+/// What is waited for, and the command then.
+type Answer = (fn(&Told) -> bool, Command);
+
 /// Gives commands the first time that something is told, one after the other.
-fn once(mut answers: Vec<(fn(&Told) -> bool, Command)>) -> impl FnMut(&Told) -> Vec<Command> {
+fn once(mut answers: Vec<Answer>) -> impl FnMut(&Told) -> Vec<Command> {
     move |told| match answers.first() {
         Some((when, _)) if when(told) => vec![answers.remove(0).1],
         _ => Vec::new(),
