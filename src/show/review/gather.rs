@@ -28,7 +28,7 @@ pub struct Asked<'a> {
 pub struct Review {
     /// The players, by section and name, also those who did not play.
     pub players: Vec<Reviewed>,
-    /// The parts of the takes shown, each once; [`Shown::staff`] counts in them.
+    /// The parts of the takes shown, each once; what is shown counts in them.
     pub parts: Vec<(Arc<Part>, Option<&'static Instrument>)>,
     /// Whose days and weeks.
     pub zone: TimeZone,
