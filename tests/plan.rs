@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)] // a test that cannot read its data has failed
 
 use assert_cmd::Command;
-use restward::book::{Book, TakeStart};
+use restward::book::{Absence, Book, TakeStart};
 use restward::judge::{Level, Sends};
 use restward::prepare::plan::{Plan, Rules, Thing, plan};
 use restward::theory::{self, Letter};
@@ -173,6 +173,9 @@ fn who_did_not_play_lately_is_named() {
     let plan = band.plan();
     let names: Vec<_> = plan.unheard.iter().map(|it| (it.player.as_str(), it.last_us.is_some())).collect();
     assert_eq!(names, [("Hana", false), ("Bo", true)]);
+    let hana = band.book.player("Hana").unwrap().unwrap().id;
+    band.book.mark_absent(Absence { player: hana, marked_us: FRIDAY }).unwrap();
+    assert_eq!(band.plan().unheard[0].absent_us, Some(FRIDAY));
     // What comes after the day of the plan does not count.
     band.take(FLUTES[1], -5, &[]);
     assert_eq!(band.plan().unheard.len(), 2);

@@ -31,6 +31,8 @@ pub struct HeldOf {
     pub findings: i64,
     /// Marks given by hand.
     pub marks: i64,
+    /// Times marked absent.
+    pub absences: i64,
 }
 
 /// A question whose answer is a number of rows that must be 0, and what it means if it is not.
@@ -137,6 +139,7 @@ impl Book {
                 span_us: first.zip(last),
                 findings: count("SELECT count(*) FROM flag JOIN take ON take.id = take WHERE player = ?1")?,
                 marks: count("SELECT count(*) FROM mark WHERE player = ?1")?,
+                absences: count("SELECT count(*) FROM absence WHERE player = ?1")?,
             })
         })
     }

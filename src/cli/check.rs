@@ -11,7 +11,7 @@ use std::io::{self, Write};
 use std::path::PathBuf;
 use std::sync::Arc;
 
-/// Judge a take file against its exercise.
+/// Judges a take file against its exercise.
 #[derive(clap::Args)]
 #[command(after_help = "Examples:
   restward check lesson12.musicxml maya.mid --level first-year

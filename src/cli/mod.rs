@@ -37,7 +37,7 @@ type Outcome = Result<(), Failure>;
 /// Prepares a young band's exercise, listens while it is played, and says at once which note missed
 /// the key signature and which let go before its full value.
 #[derive(Parser)]
-#[command(name = "restward", version, about, max_term_width = 80)]
+#[command(name = "restward", version, max_term_width = 80)]
 #[command(after_help = "Start with:  restward demo\nExit status: 0 done, 1 bad input, 2 usage, 3 the machine.")]
 struct Arguments {
     #[command(subcommand)]

@@ -8,7 +8,7 @@ use std::io::IsTerminal;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How often it is looked whether the session has ended.
 const LOOK: Duration = Duration::from_millis(100);
@@ -40,7 +40,7 @@ enum Asked {
 /// Reads single keys while it lives; then the terminal is as it was.
 pub struct Keys {
     stop: Arc<AtomicBool>,
-    thread: Option<JoinHandle<()>>,
+    thread: JoinHandle<()>,
 }
 
 impl Keys {
@@ -63,7 +63,8 @@ impl Keys {
                 let asked = match event {
                     Ok(Event::Key(key)) => board.press(key),
                     Ok(Event::Resize(..)) => vec![Asked::View(View::Resized)],
-                    _ => Vec::new(),
+                    Ok(_) => Vec::new(),
+                    Err(_) => break,
                 };
                 for asked in asked {
                     // Who does not read any more has ended.
@@ -74,15 +75,17 @@ impl Keys {
                 }
             }
         });
-        Some(Keys { stop, thread: Some(thread) })
+        Some(Keys { stop, thread })
     }
 }
 
 impl Drop for Keys {
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
-        if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
+        // Of a terminal that is gone the library may read for ever: then nobody waits for it, and the program's end ends it.
+        let until = Instant::now() + 5 * LOOK;
+        while !self.thread.is_finished() && Instant::now() < until {
+            std::thread::sleep(LOOK / 10);
         }
         let _ = disable_raw_mode();
     }

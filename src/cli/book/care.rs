@@ -53,8 +53,8 @@ pub(super) fn forget(arguments: &Forget) -> Outcome {
     let span =
         held.span_us.map_or_else(String::new, |(first, last)| format!(" from {} to {}", when(first), when(last)));
     let all = format!(
-        "{}{known}, {} takes{span} with all that was played, {} findings, {} marks",
-        player.name, held.takes, held.findings, held.marks
+        "{}{known}, {} takes{span} with all that was played, {} findings, {} marks, {} times absent",
+        player.name, held.takes, held.findings, held.marks, held.absences
     );
     let mut out = anstream::stdout().lock();
     let mut say = |text: &str| writeln!(out, "{}", wrapped(text, 80, "").join("\n"));

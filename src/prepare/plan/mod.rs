@@ -12,7 +12,7 @@ pub use rules::Rules;
 pub use seen::Thing;
 
 use super::drill::{Brief, Kind};
-use crate::book::{Attempt, Book, BookError, Parts, Player, Wanted};
+use crate::book::{Absence, Attempt, Book, BookError, Parts, Player, Wanted};
 use crate::exercise::Meter;
 use crate::instrument::{Instrument, catalogue};
 use crate::judge::Level;
@@ -126,6 +126,8 @@ pub struct Unheard {
     pub section: Option<String>,
     /// The last take in the time that is looked at, in microseconds since 1970.
     pub last_us: Option<i64>,
+    /// When the player was last marked absent while a queue was called up, in that time.
+    pub absent_us: Option<i64>,
 }
 
 /// The plan.
@@ -179,7 +181,7 @@ pub fn plan(book: &mut Book, rules: &Rules, day_us: i64) -> Result<Plan, BookErr
         certain_percent: 100.0 - 2.0 * rules.error_percent,
         players: of_players(&all, &topics, &players, &attempts, recent_us, rules),
         mastered: mastered(&all, day_us, since, rules),
-        unheard: unheard(&players, &attempts, recent_us),
+        unheard: unheard(&players, &attempts, &book.absences(since)?, recent_us),
         topics,
     })
 }
@@ -278,7 +280,7 @@ fn mastered(all: &BTreeMap<Place, Seen>, day_us: i64, since: i64, rules: &Rules)
     found
 }
 
-fn unheard(players: &[Player], attempts: &[Attempt], recent_us: i64) -> Vec<Unheard> {
+fn unheard(players: &[Player], attempts: &[Attempt], absences: &[Absence], recent_us: i64) -> Vec<Unheard> {
     let mut last: BTreeMap<i64, i64> = BTreeMap::new();
     for attempt in attempts {
         let last = last.entry(attempt.player).or_insert(attempt.begun_us);
@@ -290,6 +292,7 @@ fn unheard(players: &[Player], attempts: &[Attempt], recent_us: i64) -> Vec<Unhe
             player: player.name.clone(),
             section: player.section.clone(),
             last_us: last.get(&player.id).copied(),
+            absent_us: absences.iter().filter(|it| it.player == player.id).map(|it| it.marked_us).max(),
         })
         .collect()
 }

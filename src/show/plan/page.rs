@@ -228,9 +228,11 @@ fn unheard(plan: &Plan) -> Option<String> {
     let names: Vec<String> = plan
         .unheard
         .iter()
-        .map(|it| match it.last_us {
-            Some(last) => format!("{} (last on {})", it.player, date(last, "%-d %B")),
-            None => it.player.clone(),
+        .map(|it| {
+            let last = it.last_us.map(|us| format!("last on {}", date(us, "%-d %B")));
+            let absent = it.absent_us.map(|us| format!("absent on {}", date(us, "%-d %B")));
+            let known: Vec<String> = last.into_iter().chain(absent).collect();
+            if known.is_empty() { it.player.clone() } else { format!("{} ({})", it.player, known.join(", ")) }
         })
         .collect();
     (!names.is_empty() && plan.newest_us.is_some()).then(|| ended(listed(&names)))
