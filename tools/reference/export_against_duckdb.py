@@ -277,13 +277,14 @@ def main():
     arguments.add_argument("--program", required=True)
     arguments.add_argument("--takes", type=int, default=1_700)
     options = arguments.parse_args()
+    program = Path(options.program).resolve()
     check = Check()
     with tempfile.TemporaryDirectory() as folder:
         folder = Path(folder)
         book = folder / "band.db"
 
         def run(*words):
-            done = subprocess.run([options.program, "book", *words], cwd=folder, text=True, capture_output=True, check=False)
+            done = subprocess.run([program, "book", *words], cwd=folder, text=True, capture_output=True, check=False)
             if done.returncode != 0:
                 sys.exit(f"restward book {' '.join(words)}: {done.stderr}")
 
