@@ -1,8 +1,9 @@
 //! What reviews, grades and plans ask of a book: finished takes in numbers, what was practised, findings.
 
-use super::{Book, BookError};
+use super::{Book, BookError, BookProblem};
 use crate::judge::{Count, Flag};
-use rusqlite::{OptionalExtension, Row, named_params};
+use rusqlite::{Connection, OptionalExtension, Row, named_params};
+use std::collections::HashMap;
 
 /// Which takes are asked for; what is not given is no limit.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -122,6 +123,12 @@ const PRACTICE: &str = of_takes!(
     ", what, tally.name"
 );
 
+const TAKES: &str = of_takes!("take.id, take.player, exercise, begun_us", "", "");
+
+/// Where so many takes are asked for it is quicker to walk through what was practised in all of them than to look for
+/// each: the table is in the order of takes, not of players (measured by tools/bench/big_book.rs).
+const MANY_TAKES: usize = 8_000;
+
 macro_rules! asked {
     ($wanted:expr) => {
         named_params! {
@@ -154,7 +161,19 @@ impl Book {
 
     /// What was practised in the finished takes that belong to their exercise, by player and time.
     pub fn practice(&mut self, wanted: &Wanted) -> Result<Vec<Practice>, BookError> {
+        self.practice_of(wanted, MANY_TAKES)
+    }
+
+    fn practice_of(&mut self, wanted: &Wanted, many: usize) -> Result<Vec<Practice>, BookError> {
         self.with(|sql| {
+            let mut query = sql.prepare_cached(TAKES)?;
+            let rows = query.query_map(asked!(wanted), |row| {
+                Ok((row.get(0)?, OfTake { player: row.get(1)?, exercise: row.get(2)?, begun_us: row.get(3)? }))
+            })?;
+            let takes: HashMap<i64, OfTake> = rows.collect::<rusqlite::Result<_>>()?;
+            if takes.len() >= many {
+                return through_all(sql, &takes);
+            }
             let mut query = sql.prepare_cached(PRACTICE)?;
             let rows = query.query_map(asked!(wanted), practice)?;
             Ok(rows.collect::<rusqlite::Result<_>>()?)
@@ -198,17 +217,52 @@ fn attempt(row: &Row) -> rusqlite::Result<Attempt> {
     })
 }
 
+/// What is known of a take beside what was practised in it.
+struct OfTake {
+    player: i64,
+    exercise: i64,
+    begun_us: i64,
+}
+
+/// What was practised in these takes, by walking through all of the table once.
+fn through_all(sql: &Connection, takes: &HashMap<i64, OfTake>) -> Result<Vec<Practice>, BookProblem> {
+    let mut query = sql.prepare_cached("SELECT take, what, name, good, of FROM tally ORDER BY take, what, name")?;
+    let mut rows = query.query([])?;
+    let mut found = Vec::with_capacity(4 * takes.len());
+    while let Some(row) = rows.next()? {
+        let take = row.get(0)?;
+        let Some(of) = takes.get(&take) else { continue };
+        found.push(Practice {
+            take,
+            player: of.player,
+            exercise: of.exercise,
+            begun_us: of.begun_us,
+            what: what(row, 1)?,
+            count: Count { good: row.get(3)?, of: row.get(4)? },
+        });
+    }
+    // Stable: what was practised in a take stays in its order.
+    found.sort_by_key(|it| (it.player, it.begun_us, it.take));
+    Ok(found)
+}
+
 fn practice(row: &Row) -> rusqlite::Result<Practice> {
-    // Half a million rows are asked for at once: no text is copied only to be compared.
-    let (is_hold, name) = (row.get_ref(4)?.as_bytes()? == b"hold", row.get(5)?);
     Ok(Practice {
         take: row.get(0)?,
         player: row.get(1)?,
         exercise: row.get(2)?,
         begun_us: row.get(3)?,
-        what: if is_hold { Practised::Hold(name) } else { Practised::Changed(name) },
+        what: what(row, 4)?,
         count: Count { good: row.get(6)?, of: row.get(7)? },
     })
+}
+
+/// What was practised, from two columns.
+fn what(row: &Row, first: usize) -> rusqlite::Result<Practised> {
+    // Half a million rows are asked for at once: no text is copied only to be compared.
+    let name = row.get(first + 1)?;
+    let is_hold = row.get_ref(first)?.as_bytes()? == b"hold";
+    Ok(if is_hold { Practised::Hold(name) } else { Practised::Changed(name) })
 }
 
 #[cfg(test)]
@@ -221,7 +275,7 @@ mod tests {
     fn reviews_do_not_read_records() {
         let folder = tempfile::tempdir().unwrap();
         let mut book = Book::open_or_begin(&folder.path().join("band.db")).unwrap();
-        for question in [ATTEMPTS, PRACTICE] {
+        for question in [ATTEMPTS, PRACTICE, TAKES] {
             let plan = book.with(|sql| {
                 let mut query = sql.prepare(&format!("EXPLAIN QUERY PLAN {question}"))?;
                 let rows = query.query_map(asked!(Wanted::default()), |row| row.get::<_, String>(3))?;
@@ -230,6 +284,32 @@ mod tests {
             let plan = plan.unwrap();
             assert!(plan.contains("take USING COVERING INDEX take_in_numbers"), "{plan}");
             assert!(!plan.contains("TEMP B-TREE"), "{plan}");
+        }
+    }
+
+    /// Both ways to what was practised lead to the same.
+    #[test]
+    fn many_takes_are_answered_as_few() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = Book::open_or_begin(&folder.path().join("band.db")).unwrap();
+        let rows =
+            "INSERT INTO exercise (hash, title, file_name, content, added_us) VALUES (x'00', 'March', '', x'', 1);
+            INSERT INTO player (name, section) VALUES ('Olek', 'brass'), ('Ines', 'flutes');
+            WITH RECURSIVE number (it) AS (VALUES (1) UNION ALL SELECT it + 1 FROM number WHERE it < 40)
+            INSERT INTO take (player, exercise, begun_us, part, level, sends, family, engine)
+                SELECT 1 + it % 2, 1, 1000 - 7 * it % 60, '', '', '', '', CASE WHEN it % 9 THEN '1' END FROM number;
+            INSERT INTO tally (take, what, name, good, of)
+                SELECT id, what, name, id % 3, 3 FROM take
+                JOIN (SELECT 'hold' AS what, '3' AS name UNION SELECT 'changed', 'Ab' UNION SELECT 'changed', 'E')";
+        book.with(|sql| Ok(sql.execute_batch(rows)?)).unwrap();
+        for wanted in [
+            Wanted::default(),
+            Wanted { section: Some("Brass".into()), ..Wanted::default() },
+            Wanted { player: Some(2), since_us: Some(960), until_us: Some(990), ..Wanted::default() },
+        ] {
+            let (few, many) = (book.practice_of(&wanted, usize::MAX).unwrap(), book.practice_of(&wanted, 0).unwrap());
+            assert!(!few.is_empty());
+            assert_eq!(few, many);
         }
     }
 }

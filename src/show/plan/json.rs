@@ -35,8 +35,9 @@ pub(super) fn of(plan: &Plan, retakes: &[Retake]) -> Value {
             "due": it.is_due,
         })
     });
-    let unheard =
-        plan.unheard.iter().map(|it| json!({ "player": it.player, "section": it.section, "last_us": it.last_us, "absent_us": it.absent_us }));
+    let unheard = plan.unheard.iter().map(
+        |it| json!({ "player": it.player, "section": it.section, "last_us": it.last_us, "absent_us": it.absent_us }),
+    );
     json!({
         "day_us": plan.day_us,
         "newest_us": plan.newest_us,
