@@ -45,13 +45,13 @@ fn begun(book: &mut Book, case: &Case) -> (i64, TakeStart) {
 }
 
 #[test]
+#[cfg(unix)]
 fn only_its_owner_can_read_it() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("band.db");
     let _book = Book::open_or_begin(&path).unwrap();
     for entry in std::fs::read_dir(folder.path()).unwrap() {
         let entry = entry.unwrap();
-        #[cfg(unix)]
         assert_eq!(
             std::os::unix::fs::PermissionsExt::mode(&entry.metadata().unwrap().permissions()) & 0o777,
             0o600,

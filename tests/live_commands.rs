@@ -159,6 +159,7 @@ fn a_reader_that_goes_away_is_no_failure() {
 }
 
 /// `restward latency` with a folder of its own for what is kept.
+#[cfg(target_os = "linux")]
 fn latency(folder: &std::path::Path, arguments: &[&str]) -> (i32, String, String) {
     let mut command = restward();
     // XDG Base Directory Specification 0.8: state that persists between restarts.
@@ -168,6 +169,7 @@ fn latency(folder: &std::path::Path, arguments: &[&str]) -> (i32, String, String
     (output.status.code().unwrap_or(-1), text(output.stdout), text(output.stderr))
 }
 
+#[cfg(target_os = "linux")]
 const KEPT: &str = "[[delay]]\nport = \"Wind\"\nclick = \"speakers\"\nms = 42\nspread_ms = 9\nnotes = 8\n";
 
 #[test]

@@ -87,7 +87,7 @@ fn meter(reader: &mut PartReader, element: Node<'_, '_>) -> Option<Meter> {
     let (beats, units) = (texts("beats"), texts("beat-type"));
     let sum = |beats: &&str| beats.split('+').map(|count| count.trim().parse::<u16>().ok()).sum::<Option<u16>>();
     let counts: Option<Vec<u16>> = beats.iter().map(sum).collect();
-    let units: Option<Vec<u16>> = units.iter().map(|unit| unit.parse().ok()).collect();
+    let units: Option<Vec<u16>> = units.iter().map(|unit| unit.parse::<u16>().ok()).collect();
     let is_unit = |unit: &u16| unit.is_power_of_two() && *unit <= 256;
     if let (Some(counts), Some(units)) = (counts, units) {
         let finest = units.iter().copied().max().unwrap_or(0);

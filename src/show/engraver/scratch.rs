@@ -19,6 +19,7 @@ impl Scratch {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let number = COUNT.fetch_add(1, Ordering::Relaxed);
         let own = folder.join(format!("restward-engrave-{}-{number}", std::process::id()));
+        #[cfg_attr(not(unix), allow(unused_mut))] // elsewhere folders have no mode
         let mut builder = std::fs::DirBuilder::new();
         #[cfg(unix)]
         std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
