@@ -37,7 +37,8 @@ pub(super) struct Found {
 /// Why something was not found: a sentence for behind the book's name.
 pub(super) type Refused = String;
 
-fn date(text: &str) -> Result<Date, String> {
+/// Reads a day as a director types it.
+pub(super) fn date(text: &str) -> Result<Date, String> {
     Date::strptime("%Y-%m-%d", text).map_err(|_| "a date is written 2026-03-02 (year, month, day)".into())
 }
 

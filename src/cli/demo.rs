@@ -44,7 +44,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     book: Option<PathBuf>,
     /// The last day of those eight weeks
-    #[arg(long, value_name = "DATE", requires = "book", default_value = "2026-03-27")]
+    #[arg(long, value_name = "DATE", requires = "book", default_value = "2026-03-27", value_parser = super::choose::date)]
     until: jiff::civil::Date,
 }
 

@@ -25,7 +25,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     book: PathBuf,
     /// The day to plan for, as 2026-03-27 [default: today, or the day of the newest take if that is long ago]
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = super::choose::date)]
     on: Option<Date>,
     /// Other rules than those built in: a copy of config/plan.toml
     #[arg(long, value_name = "FILE")]
@@ -52,6 +52,9 @@ enum Format {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
+    for source in [Some(&arguments.book), arguments.rules.as_ref()].into_iter().flatten() {
+        output::not_over(source, arguments.output.as_deref())?;
+    }
     let rules = arguments.rules.as_deref().map_or_else(|| Ok(Rules::default()), rules)?;
     let mut book = Book::open(&arguments.book)?;
     let day_us = match arguments.on {

@@ -73,7 +73,9 @@ enum Format {
 }
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
-    output::not_over(&arguments.exercise, arguments.output.as_deref())?;
+    for source in [Some(&arguments.exercise), arguments.book.as_ref()].into_iter().flatten() {
+        output::not_over(source, arguments.output.as_deref())?;
+    }
     let family = if arguments.family.is_empty() {
         default_family()
     } else {

@@ -261,6 +261,10 @@ impl Session<'_> {
         let lanes = self.lanes.iter_mut().enumerate();
         let ended = lanes.filter(|(place, _)| lane.is_none_or(|lane| lane == *place));
         let ended: Vec<Playing> = ended.filter_map(|(_, lane)| lane.playing.take()).collect();
+        if ended.is_empty() {
+            self.tell(Told::Trouble("there is no take to throw away".into()));
+            return;
+        }
         let turns = ended.iter().map(|playing| playing.turn).collect();
         let mut gone = Vec::new();
         for Playing { turn, run, is_kept } in ended {

@@ -147,7 +147,7 @@ pub(in crate::cli) struct Absences {
     path: PathBuf,
     /// The players of the session, by their numbers in the book.
     players: Vec<i64>,
-    /// The takes of those marked absent today by player: whoever plays has come.
+    /// When those who were marked absent were marked, by player: whoever plays has come.
     absent: BTreeMap<i64, i64>,
 }
 

@@ -68,7 +68,9 @@ enum Format {
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let output = arguments.output.as_deref();
     let Some(path) = &arguments.book else { return output::put(output, Rubric::BUILT_IN.as_bytes()) };
-    output::not_over(path, output)?;
+    for source in [Some(path), arguments.rubric.as_ref(), arguments.gradebook.as_ref()].into_iter().flatten() {
+        output::not_over(source, output)?;
+    }
     let rubric = rubric(arguments.rubric.as_deref())?;
     let mut book = Book::open(path)?;
     let found = arguments.chosen.find(&mut book)?;

@@ -160,6 +160,8 @@ pub fn plan(book: &mut Book, rules: &Rules, day_us: i64) -> Result<Plan, BookErr
     let players = book.players()?;
     let attempts = book.attempts(&wanted)?;
     let practice = book.practice(&wanted)?;
+    let mut absences = book.absences(since)?;
+    absences.retain(|it| it.marked_us < day_us);
     let newest_us = attempts.iter().map(|attempt| attempt.begun_us).max();
     let recent_us = newest_us.unwrap_or(day_us) - i64::from(rules.recent_days) * DAY_US;
     let all = seen(&players, &attempts, &practice);
@@ -181,7 +183,7 @@ pub fn plan(book: &mut Book, rules: &Rules, day_us: i64) -> Result<Plan, BookErr
         certain_percent: 100.0 - 2.0 * rules.error_percent,
         players: of_players(&all, &topics, &players, &attempts, recent_us, rules),
         mastered: mastered(&all, day_us, since, rules),
-        unheard: unheard(&players, &attempts, &book.absences(since)?, recent_us),
+        unheard: unheard(&players, &attempts, &absences, recent_us),
         topics,
     })
 }
