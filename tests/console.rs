@@ -177,7 +177,7 @@ fn a_terminal_shows_the_beat_and_rubs_it_out() {
     let mut out = Vec::new();
     let mut console = Console::new(&mut out, look, plan(&["Tom"]), vec![]);
     console.tell(&Told::Beat(beat)).unwrap();
-    console.tell(&Told::Discarded { turns: vec![turn(0)] }).unwrap();
+    console.tell(&Told::Discarded { turns: vec![turn(0)], is_kept: true }).unwrap();
     let text = String::from_utf8(out).unwrap();
     // Erase to the end of the line: ECMA-48, EL. With single keys the terminal needs the carriage return.
     assert_eq!(text, "\r\x1b[Kmeasure 7      1 [2] 3 \r\x1b[KTake 1 is thrown away. u brings it back.\r\n");
@@ -185,7 +185,12 @@ fn a_terminal_shows_the_beat_and_rubs_it_out() {
 
 #[test]
 fn a_discarded_take_is_not_in_the_closing_summary() {
-    let told = [over(0, true), Told::Discarded { turns: vec![turn(0)] }, over(0, true), Told::End { unplayed: vec![] }];
+    let told = [
+        over(0, true),
+        Told::Discarded { turns: vec![turn(0)], is_kept: true },
+        over(0, true),
+        Told::End { unplayed: vec![] },
+    ];
     let text = written(&["Tom"], Look::default(), &told);
     assert!(!text.contains("entrances\n"), "one take needs no table: {text}");
     let told = [over(0, true), over(0, true), Told::End { unplayed: vec![] }];
@@ -218,7 +223,7 @@ fn players_who_take_turns_are_called() {
         ahead(1, 1, &[2, 3]),
         Told::Step(Step::Absent(1)),
         ahead(2, 1, &[3]),
-        Told::Discarded { turns: vec![turn(0, 1)] },
+        Told::Discarded { turns: vec![turn(0, 1)], is_kept: true },
         ahead(0, 1, &[2, 3]),
         Told::Trouble("there is no take to throw away".into()),
         over(0),

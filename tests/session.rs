@@ -395,7 +395,10 @@ fn a_discarded_take_leaves_no_file_and_is_played_again() {
             commands.send(Command::Discard(None)).unwrap();
         }
     });
-    assert_eq!(log.iter().filter(|told| matches!(told, Told::Discarded { turns } if turns[0].take == 1)).count(), 1);
+    assert_eq!(
+        log.iter().filter(|told| matches!(told, Told::Discarded { turns, .. } if turns[0].take == 1)).count(),
+        1
+    );
     assert_eq!(outcomes.len(), 3);
     assert_eq!(folder.path().read_dir().unwrap().count(), 3);
 }

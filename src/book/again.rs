@@ -110,8 +110,10 @@ impl Book {
             loop {
                 let next = self.jobs(last, level, &mut parts)?;
                 last = next.last().map_or(last, |job| job.take);
-                // A judge that stopped by a panic gives nothing back; the scope hands the panic on.
-                let mut done: Vec<Judged> = judged.iter().take(under_way).collect();
+                let mut done = Vec::with_capacity(under_way);
+                for judged in judged.iter().take(under_way) {
+                    done.push(judged.unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+                }
                 under_way = next.len();
                 for job in next {
                     let _ = give.send(job);
@@ -218,14 +220,18 @@ impl Book {
 
 fn place(measure: &str, beat: f64, written: &str, kind: &str, counts: bool) -> String {
     let close = if counts { "" } else { " (too close to call)" };
+    // Three places are enough for every beat that is played.
+    let beat = format!("{beat:.3}");
+    let beat = beat.trim_end_matches('0').trim_end_matches('.');
     format!("m{measure} b{beat} {written} {kind}{close}")
 }
 
-/// Judges until there is nothing more to judge.
-fn work(jobs: &Receiver<Job>, hand_back: &Sender<Judged>) {
+/// Judges until there is nothing more to judge. A panic is handed back too, or the take would be waited for for ever.
+fn work(jobs: &Receiver<Job>, hand_back: &Sender<std::thread::Result<Judged>>) {
     for job in jobs {
         let Job { take, level, .. } = job;
-        let judged = Judged { take, level, report: report(&job) };
+        let judge = || Judged { take, level, report: report(&job) };
+        let judged = std::panic::catch_unwind(std::panic::AssertUnwindSafe(judge));
         if hand_back.send(judged).is_err() {
             return;
         }

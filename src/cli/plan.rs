@@ -2,7 +2,7 @@
 
 use super::{Failure, Outcome, output};
 use crate::book::{Book, Wanted, now_us};
-use crate::grade::{Retake as Again, Rubric, grades};
+use crate::grade::{Retake as Again, grades};
 use crate::prepare::plan::{Plan, Rules, plan};
 use crate::show::plan::{Page, Retake, html, json, write_text};
 use jiff::civil::Date;
@@ -30,6 +30,9 @@ pub(super) struct Arguments {
     /// Other rules than those built in: a copy of config/plan.toml
     #[arg(long, value_name = "FILE")]
     rules: Option<PathBuf>,
+    /// Your own rubric: it says who plays again
+    #[arg(long, value_name = "FILE")]
+    rubric: Option<PathBuf>,
     /// How it is written [default: by the name of the file, else text]
     #[arg(long, value_enum)]
     format: Option<Format>,
@@ -52,7 +55,7 @@ enum Format {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
-    for source in [Some(&arguments.book), arguments.rules.as_ref()].into_iter().flatten() {
+    for source in [Some(&arguments.book), arguments.rules.as_ref(), arguments.rubric.as_ref()].into_iter().flatten() {
         output::not_over(source, arguments.output.as_deref())?;
     }
     let rules = arguments.rules.as_deref().map_or_else(|| Ok(Rules::default()), rules)?;
@@ -62,7 +65,7 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
         None => today_or_newest(&mut book, &rules)?,
     };
     let plan = plan(&mut book, &rules, day_us)?;
-    let retakes = retakes(&mut book, &plan)?;
+    let retakes = retakes(&mut book, &plan, arguments.rubric.as_deref())?;
     let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Text);
     let internal = |error: &dyn std::fmt::Display| Failure::Machine(format!("the plan could not be written: {error}"));
     let page = Page::new(&plan, &retakes);
@@ -80,8 +83,8 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
 }
 
 /// Who is asked by the rubric to play again, in exercises that the section has played lately.
-fn retakes(book: &mut Book, plan: &Plan) -> Result<Vec<Retake>, Failure> {
-    let rubric = Rubric::built_in().map_err(Failure::input)?;
+fn retakes(book: &mut Book, plan: &Plan, rubric: Option<&Path>) -> Result<Vec<Retake>, Failure> {
+    let rubric = super::grades::rubric(rubric)?;
     let recent = Wanted { since_us: Some(plan.recent_us), until_us: Some(plan.day_us), ..Wanted::default() };
     let sections: HashMap<i64, Option<String>> =
         book.players()?.into_iter().map(|player| (player.id, player.section)).collect();

@@ -216,7 +216,10 @@ impl<'a> Session<'a> {
         };
         let Some(lane) = lane.filter(|&lane| lane < self.lanes.len()) else {
             let lanes = self.lanes.len();
-            self.tell(Told::Trouble(format!("say on which controller: its number first, 1 to {lanes}, then the key")));
+            self.tell(Told::Trouble(format!(
+                "say on which controller: its number first, 1 to {}, then the key",
+                lanes.min(9)
+            )));
             return false;
         };
         let playing = self.lanes[lane].playing.as_ref().map(|playing| (playing.turn.player, playing.run.played()));
@@ -318,10 +321,11 @@ impl<'a> Session<'a> {
     }
 
     pub(super) fn thrown(&mut self, turns: Vec<Turn>, outcomes: Vec<Arc<Outcome>>, counted: bool) {
-        if !outcomes.is_empty() {
+        let is_kept = !outcomes.is_empty();
+        if is_kept {
             self.turns.thrown(outcomes, counted);
         }
-        self.tell(Told::Discarded { turns });
+        self.tell(Told::Discarded { turns, is_kept });
     }
 
     /// What was thrown away is thrown away for good.

@@ -66,6 +66,8 @@ pub enum Told {
     Discarded {
         /// Whose.
         turns: Vec<Turn>,
+        /// Whether anything was played, so that there is something to bring back.
+        is_kept: bool,
     },
     /// A step of the director.
     Step(Step),

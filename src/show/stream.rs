@@ -99,7 +99,7 @@ impl<W: Write> Stream<W> {
                 "event": "over", "player": self.name(outcome.turn.player), "take": outcome.turn.take,
                 "played": outcome.played, "saved": outcome.saved,
             }),
-            Told::Discarded { turns } => {
+            Told::Discarded { turns, .. } => {
                 let take = turns.iter().map(|turn| turn.take).max();
                 json!({"event": "discarded", "take": take, "players": self.turns(turns)})
             }

@@ -254,7 +254,8 @@ pub fn kept_missing(
     now_us: i64,
 ) -> Result<Vec<(Letter, i8, Share)>, BookError> {
     let since_us = now_us.saturating_sub(i64::from(rules.forgotten_days) * DAY_US);
-    let wanted = Wanted { player: Some(player.id), since_us: Some(since_us), ..Wanted::default() };
+    let wanted =
+        Wanted { player: Some(player.id), since_us: Some(since_us), until_us: Some(now_us), ..Wanted::default() };
     let (attempts, practice) = (book.attempts(&wanted)?, book.practice(&wanted)?);
     let all = seen(std::slice::from_ref(player), &attempts, &practice);
     let shares = all.into_iter().filter_map(|((_, thing), seen)| match thing {

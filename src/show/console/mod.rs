@@ -151,10 +151,10 @@ impl<W: Write> Console<W> {
                 }
                 self.over(outcome)
             }
-            Told::Discarded { turns } => {
+            Told::Discarded { turns, is_kept } => {
                 self.standing.clear();
                 self.outcomes.retain(|outcome| !turns.contains(&outcome.turn));
-                self.discarded(turns)
+                self.discarded(turns, *is_kept)
             }
             Told::Step(step) => self.step(*step),
             Told::Undone(step) => self.undone(*step),

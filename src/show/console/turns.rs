@@ -165,9 +165,9 @@ impl<W: Write> Console<W> {
         self.line(&format!("Taken back: {sentence}"))
     }
 
-    pub(super) fn discarded(&mut self, turns: &[Turn]) -> io::Result<()> {
+    pub(super) fn discarded(&mut self, turns: &[Turn], is_kept: bool) -> io::Result<()> {
         let it = if turns.len() == 1 || !self.plan.has_queue() { "it" } else { "them" };
-        let back = if self.look.keys { format!(" u brings {it} back.") } else { String::new() };
+        let back = if self.look.keys && is_kept { format!(" u brings {it} back.") } else { String::new() };
         let takes: Vec<usize> = turns.iter().map(|turn| turn.take).collect();
         let whole = turns.len() == self.plan.lanes.len() && takes.windows(2).all(|pair| pair[0] == pair[1]);
         if whole && !self.plan.has_queue() {

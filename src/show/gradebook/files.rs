@@ -7,7 +7,7 @@ use super::Gradebook;
 use super::ids::stable;
 use super::settings::is_usable;
 use crate::book::plain;
-use crate::grade::{Graded, Outcome, Rubric, Total};
+use crate::grade::{Graded, NoStep, Outcome, Rubric, Total};
 use std::collections::BTreeMap;
 
 /// All names that a manifest has to have, in the order of the binding; what is not sent is `absent`.
@@ -69,7 +69,14 @@ pub fn gradebook(
 ) -> Result<Filled, String> {
     let mut without_id: Vec<String> = Vec::new();
     let mut items: BTreeMap<(i64, &str), LineItem> = BTreeMap::new();
+    // When an exercise was played in a class: by whomever, also by those who have no id.
+    let mut played: BTreeMap<(i64, &str), (i64, i64)> = BTreeMap::new();
     for graded in graded {
+        for moment in moments(graded) {
+            let class = to.class(graded.player.section.as_deref());
+            let (first, last) = played.entry((graded.exercise.id, class)).or_insert((moment, moment));
+            (*first, *last) = ((*first).min(moment), (*last).max(moment));
+        }
         let Some(id) = graded.player.outside_id.as_deref().filter(|id| is_usable(id)) else {
             without_id.push(plain(&graded.player.name));
             continue;
@@ -90,18 +97,28 @@ pub fn gradebook(
     }
     let category = stable(&[b"category", to.school.as_bytes(), to.category.as_bytes()]);
     let categories = vec![vec![category.clone(), String::new(), String::new(), guarded(&to.category), String::new()]];
-    let (mut line_items, mut results) = (Vec::new(), Vec::new());
-    for ((_, class), item) in &items {
+    let (mut line_items, mut results, mut unplayed) = (Vec::new(), Vec::new(), Vec::new());
+    for ((exercise, class), item) in &items {
         let id = stable(&[b"lineItem", class.as_bytes(), &item.hash]);
-        let days = || item.results.iter().flat_map(|(graded, _)| moments(graded));
-        let (first, last) = (days().min().unwrap_or(0), days().max().unwrap_or(0));
+        let Some(&(first, last)) = played.get(&(*exercise, *class)) else {
+            unplayed.push(plain(&item.title));
+            continue;
+        };
         let due = due.map_or_else(|| day(last), str::to_owned);
         line_items.push(line_item(&id, item, [&day(first), &due], class, &category, to));
         for (graded, player) in &item.results {
             results.push(result(&id, graded, player, class, &due, rubric));
         }
     }
+    if line_items.is_empty() {
+        return Err("there is nothing to hand in: nobody has a take that counts or a mark".into());
+    }
     let mut notices = Vec::new();
+    unplayed.dedup();
+    if !unplayed.is_empty() {
+        let unplayed = unplayed.join(", ");
+        notices.push(format!("left out, since nobody has a take that counts or a mark in it: {unplayed}"));
+    }
     if !without_id.is_empty() {
         notices.push(format!("left out, without an id of the school: {}; {enter}", without_id.join(", ")));
     }
@@ -192,13 +209,16 @@ fn comment(graded: &Graded, rubric: &Rubric) -> String {
     let steps: Vec<String> = rows()
         .filter_map(|(row, outcome)| Some(format!("{} {} of {}", row.title, outcome.step()?, rubric.steps.len())))
         .collect();
-    let without: Vec<&str> =
-        rows().filter(|(_, outcome)| outcome.step().is_none()).map(|(row, _)| row.title.as_str()).collect();
-    match (steps.is_empty(), without.is_empty()) {
-        (_, true) => steps.join(", "),
-        (true, false) => format!("not enough evidence: {}", without.join(", ")),
-        (false, false) => format!("{}; not enough evidence: {}", steps.join(", "), without.join(", ")),
-    }
+    let without = |is_unmarked: bool| {
+        let titles = rows().filter(|(_, outcome)| match outcome {
+            Outcome::None(why) => matches!(why, NoStep::NotMarked) == is_unmarked,
+            Outcome::Measured(_) | Outcome::Marked { .. } => false,
+        });
+        titles.map(|(row, _)| row.title.as_str()).collect::<Vec<_>>().join(", ")
+    };
+    let said = [("", steps.join(", ")), ("not enough evidence: ", without(false)), ("not marked yet: ", without(true))];
+    let said = said.iter().filter(|(_, titles)| !titles.is_empty());
+    said.map(|(what, titles)| format!("{what}{titles}")).collect::<Vec<_>>().join("; ")
 }
 
 fn csv_of(heading: &str, rows: &[Vec<String>]) -> Result<Vec<u8>, String> {

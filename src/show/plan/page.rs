@@ -2,9 +2,12 @@
 
 use super::super::phrases::{and, counted, without_octave};
 use crate::instrument::catalogue;
+use crate::judge::Level;
 use crate::prepare::drill::Kind;
 use crate::prepare::plan::{DrillFor, Mastered, Plan, PlayerTopic, Share, Thing, Topic};
+use crate::theory::default_family;
 use crate::theory::sign::symbol;
+use clap::ValueEnum;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
@@ -114,7 +117,7 @@ fn evidence(share: &Share) -> String {
     let Share { missed, takes, low, high, players, players_who_missed } = *share;
     let percent_missed = percent(missed / takes as f64);
     format!(
-        "missed {percent_missed} times in 100, in truth between {} and {} ({}, {players_who_missed} of {})",
+        "missed {percent_missed} times in 100, most likely between {} and {} ({}, {players_who_missed} of {})",
         percent(low),
         percent(high),
         counted(takes, "take"),
@@ -155,6 +158,13 @@ fn drill_arguments(drill: &DrillFor, number: usize) -> Vec<String> {
     arguments.push(format!("--key {}", key_name(drill.key)));
     let who = if ids.len() == 1 { "--instrument" } else { "--section" };
     arguments.push(format!("{who} {}", ids.join(",")));
+    if let Some(level) = drill.level.to_possible_value().filter(|_| drill.level != Level::default()) {
+        arguments.push(format!("--level {}", level.get_name()));
+    }
+    if drill.family != default_family() {
+        let family: Vec<String> = drill.family.iter().map(|&key| key_name(key)).collect();
+        arguments.push(format!("--family {}", family.join(",")));
+    }
     arguments.push(format!("-o drill-{number}.musicxml"));
     arguments
 }

@@ -132,7 +132,7 @@ impl Screen {
                     lane.turn.take_if(|turn| turn.player == *player);
                 }
             }
-            Told::Discarded { turns } => {
+            Told::Discarded { turns, .. } => {
                 for turn in turns {
                     if let Some(lane) = self.lanes.get_mut(turn.lane) {
                         lane.take.take_if(|take| take.turn == *turn);
