@@ -33,7 +33,13 @@ fn cited(text: &str) -> Vec<(String, bool)> {
 fn path(piece: &str) -> Option<PathBuf> {
     let is_word = piece.chars().all(|letter| letter.is_ascii_alphanumeric() || "/._-".contains(letter));
     let is_path = piece.contains('/') || [".rs", ".toml", ".py", ".md"].iter().any(|ending| piece.ends_with(ending));
-    if !is_word || !is_path || piece == "mod.rs" || piece.starts_with(['/', '.']) && !piece.starts_with(".github") {
+    // What is built lies below `target/`, and need not be there.
+    if !is_word
+        || !is_path
+        || piece == "mod.rs"
+        || piece.starts_with("target/")
+        || piece.starts_with(['/', '.']) && !piece.starts_with(".github")
+    {
         return None;
     }
     let places = [top().join("src").join(piece), top().join("tools/reference").join(piece), top().join(piece)];

@@ -14,7 +14,7 @@ use crate::exercise::Micros;
 use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Timed, What};
 use crate::read::{Choice, read_exercise};
-use crate::session::{Habits, Plan, Plays, Silent, Student};
+use crate::session::{Plan, PlayerPlan, Plays, Silent, Student};
 use crate::theory::default_family;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -68,20 +68,13 @@ fn sectional(arguments: &Arguments) -> Outcome {
     let (mut lanes, mut players) = (Vec::new(), Vec::new());
     let mut students = Vec::new();
     for (channel, (name, instrument, missed_changes, short_holds)) in (0..).zip(PLAYERS) {
-        let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
-        let found = player_part(read, None, Some(instrument))?;
-        let player = player(name, found, Sends::Written, Level::FirstYear);
-        let changed = stage::changed(&default_family(), &player);
         let number = arguments.seed.wrapping_add(u64::from(channel).wrapping_mul(1_000));
-        students.push(Student {
-            number,
-            channel,
-            sends_written: true,
-            changed,
-            missed_changes,
-            short_holds,
-            habits: Habits::default(),
-        });
+        let (player, student) = simulated(
+            name,
+            instrument,
+            Student { number, channel, missed_changes, short_holds, ..Student::default() },
+        )?;
+        students.push(student);
         lanes.push(lane(&port(instrument), Plays::Always(players.len())));
         players.push(player);
     }
@@ -139,4 +132,13 @@ fn sectional(arguments: &Arguments) -> Outcome {
 /// What a simulated player's controller is called.
 fn port(instrument: &str) -> String {
     format!("simulated {instrument}")
+}
+
+/// A player with an instrument's part of the built-in exercise, and the one who plays it, as `student` says.
+fn simulated(name: &str, instrument: &str, student: Student) -> Result<(PlayerPlan, Student), Failure> {
+    let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
+    let found = player_part(read, None, Some(instrument))?;
+    let player = player(name, found, Sends::Written, Level::FirstYear);
+    let changed = stage::changed(&default_family(), &player);
+    Ok((player, Student { sends_written: true, changed, ..student }))
 }

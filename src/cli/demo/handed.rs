@@ -1,13 +1,11 @@
 //! `restward demo --screen`: simulated players hand round two controllers.
 
-use super::super::lanes::{lane, player, player_part};
+use super::super::Outcome;
+use super::super::lanes::lane;
 use super::super::stage::{self, Report, Setting};
-use super::super::{Failure, Outcome};
-use super::{EXERCISE, TITLE};
+use super::{TITLE, simulated};
 use crate::exercise::Micros;
-use crate::judge::{Level, Sends};
 use crate::listen::{Input, Pace, Replay, Seats, Timed, What};
-use crate::read::{Choice, read_exercise};
 use crate::session::{Plan, Plays, Silent, Student};
 use crate::theory::default_family;
 use std::sync::Arc;
@@ -28,20 +26,13 @@ pub(super) fn run(fast: bool, seed: u64, report: Report) -> Outcome {
         lanes.push(lane(port, Plays::Queue(queues.len())));
         queues.push((players.len()..players.len() + waiting.len()).collect());
         for (name, instrument, missed_changes, short_holds) in waiting {
-            let read = |choice: &Choice| read_exercise(EXERCISE, choice).map_err(Failure::input);
-            let found = player_part(read, None, Some(instrument))?;
-            let player = player(name, found, Sends::Written, Level::FirstYear);
-            let changed = stage::changed(&default_family(), &player);
             let number = seed.wrapping_add(1_000 * players.len() as u64);
-            students.push(Student {
-                number,
-                channel,
-                sends_written: true,
-                changed,
-                missed_changes,
-                short_holds,
-                ..Student::default()
-            });
+            let (player, student) = simulated(
+                name,
+                instrument,
+                Student { number, channel, missed_changes, short_holds, ..Student::default() },
+            )?;
+            students.push(student);
             players.push(player);
         }
     }
