@@ -7,10 +7,13 @@
 mod band;
 #[path = "support/disk.rs"]
 mod disk;
+#[path = "support/kept.rs"]
+mod kept;
 
-use band::{EXERCISE, PLAYERS, plan};
+use band::plan;
 use crossbeam_channel::{Sender, bounded};
-use restward::book::{Again, Book, Judging, Keeping};
+use kept::keeping;
+use restward::book::{Again, Book, Judging};
 use restward::exercise::Micros;
 use restward::listen::{Input, MidiSource, Pace, Replay, Timed, What};
 use restward::session::{Command, Outcome, Plan, Session, Silent, Stage, Student, Told};
@@ -43,13 +46,6 @@ fn source(plan: &Plan) -> Replay {
         all
     };
     Replay::new(names, Pace::Fast, Box::new(performance))
-}
-
-fn keeping(path: &Path) -> Keeping {
-    let mut book = Book::open_or_begin(path).unwrap();
-    let players = PLAYERS.map(|(player, ..)| book.player_or_new(player).unwrap().id);
-    let exercise = book.keep_exercise("Lantern Walk", "lantern-walk.musicxml", EXERCISE, 1).unwrap();
-    Keeping::new(book, exercise, players.into())
 }
 
 fn run(

@@ -5,10 +5,12 @@
 
 #[path = "support/band.rs"]
 mod band;
+#[path = "support/kept.rs"]
+mod kept;
 
-use band::{EXERCISE, PLAYERS};
 use crossbeam_channel::bounded;
-use restward::book::{Absence, Book, Entry, Keeping};
+use kept::keeping;
+use restward::book::{Absence, Book, Entry};
 use restward::exercise::Micros;
 use restward::judge::Decision;
 use restward::listen::{Input, Pace, Replay, Seats, Timed, What};
@@ -216,7 +218,7 @@ fn a_take_thrown_away_comes_back() {
         let plan = Plan { save: Some(saved.clone()), ..plan(1, true) };
         let steer =
             once(vec![(when, Command::Discard(None)), (|told| matches!(told, Told::Discarded { .. }), Command::Undo)]);
-        let (mut outcomes, log) = run(&plan, &[], Some(keeping(&path)), steer);
+        let (mut outcomes, log) = run(&plan, &[], Some(Box::new(keeping(&path))), steer);
         outcomes.sort_by_key(|outcome| outcome.turn.player);
         assert_eq!(takes(&outcomes), [(0, 1), (1, 1), (2, 1)]);
         assert_eq!(files(&saved), ALL);
@@ -246,19 +248,12 @@ fn which_of_two_controllers_is_asked_for() {
     );
 }
 
-fn keeping(path: &Path) -> Box<dyn Keeper> {
-    let mut book = Book::open_or_begin(path).unwrap();
-    let players = PLAYERS.map(|(player, ..)| book.player_or_new(player).unwrap().id);
-    let exercise = book.keep_exercise("Lantern Walk", "lantern-walk.musicxml", EXERCISE, 1).unwrap();
-    Box::new(Keeping::new(book, exercise, players.into()))
-}
-
 #[test]
 fn the_bell_rings() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("band.db");
     let mut flags = 0;
-    let (outcomes, log) = run(&plan(1, true), &[], Some(keeping(&path)), |told| {
+    let (outcomes, log) = run(&plan(1, true), &[], Some(Box::new(keeping(&path))), |told| {
         // In the middle of Ben's take.
         let is_bens = matches!(told, Told::Decided { turn, .. } if turn.player == 1);
         flags += usize::from(is_bens && is_flag(told));

@@ -5,12 +5,15 @@
 
 #[path = "support/band.rs"]
 mod band;
+#[path = "support/kept.rs"]
+mod kept;
 
 use band::plan;
 use crossbeam_channel::{Sender, bounded};
+use kept::flags_of_file;
 use proptest::prelude::*;
 use restward::exercise::Micros;
-use restward::judge::{Decision, Engine, FlagKind, Grid, Level, Sends, Settings};
+use restward::judge::{Decision, FlagKind, Level, Sends};
 use restward::listen::{Input, MidiSource, Pace, PortError, Replay, Timed, What, take};
 use restward::read::{Choice, read_exercise};
 use restward::session::{Command, Outcome, Plan, PlayerPlan, Session, Silent, Stage, Student, Told, recover};
@@ -264,23 +267,6 @@ fn quitting_keeps_what_was_played() {
     assert!(matches!(log.last(), Some(Told::End { .. })));
     let missed = outcomes[0].report.totals.flags.get(&FlagKind::MissedNote).copied().unwrap_or(0);
     assert!(missed > 0, "what was not played any more is missed");
-}
-
-/// The flags of a saved take, as `check` finds them.
-fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, FlagKind)> {
-    let take = take::read_file(file).unwrap();
-    let settings = Settings {
-        level: plan.players[lane].level,
-        sends: plan.players[lane].sends,
-        grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
-        delay: take.delay,
-        instrument: plan.players[lane].instrument.clone(),
-        family: plan.family.clone(),
-        stamp_error: Settings::stamp_error(take.resolution),
-    };
-    let mut engine = Engine::new(Arc::clone(&plan.players[lane].part), settings);
-    take.inputs.iter().for_each(|input| engine.push(input));
-    engine.finish(take.end).0.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
 }
 
 #[test]

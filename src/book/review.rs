@@ -90,40 +90,30 @@ pub struct Finding {
     pub flag: Flag,
 }
 
-/// Joins that keep this order (SQLite, "CROSS JOIN": the planner does not turn it round), so that takes come from their index
-/// as they are wanted, without sorting; and which takes.
+/// A join that keeps this order (SQLite, "CROSS JOIN": the planner does not turn it round), so that takes come from their
+/// index as they are wanted, without sorting; and which takes.
 macro_rules! of_takes {
-    ($what:literal, $join:literal, $order:literal) => {
+    ($what:literal) => {
         concat!(
             "SELECT ",
             $what,
-            " FROM take INDEXED BY take_in_numbers CROSS JOIN player ON player.id = take.player ",
-            $join,
-            " WHERE engine IS NOT NULL
+            " FROM take INDEXED BY take_in_numbers CROSS JOIN player ON player.id = take.player
+             WHERE engine IS NOT NULL
                  AND (:player IS NULL OR take.player = :player) AND (:section IS NULL OR player.section = :section)
                  AND (:exercise IS NULL OR take.exercise = :exercise)
                  AND begun_us >= coalesce(:since, -9223372036854775808)
                  AND begun_us < coalesce(:until, 9223372036854775807)
-             ORDER BY take.player, begun_us, take.id",
-            $order
+             ORDER BY take.player, begun_us, take.id"
         )
     };
 }
 
 const ATTEMPTS: &str = of_takes!(
     "take.id, take.player, exercise, begun_us, take.instrument, take.level, fits, notes, right_pitches, right_pitches_of,
-     changed, changed_of, releases, releases_of, entrances, entrances_of, extra, restarts, close",
-    "",
-    ""
+     changed, changed_of, releases, releases_of, entrances, entrances_of, extra, restarts, close"
 );
 
-const PRACTICE: &str = of_takes!(
-    "take.id, take.player, exercise, begun_us, what, tally.name, good, of",
-    "CROSS JOIN tally ON tally.take = take.id",
-    ", what, tally.name"
-);
-
-const TAKES: &str = of_takes!("take.id, take.player, exercise, begun_us", "", "");
+const TAKES: &str = of_takes!("take.id, take.player, exercise, begun_us");
 
 /// Where so many takes are asked for it is quicker to walk through what was practised in all of them than to look for
 /// each: the table is in the order of takes, not of players (measured by tools/bench/big_book.rs).
@@ -170,13 +160,20 @@ impl Book {
             let rows = query.query_map(asked!(wanted), |row| {
                 Ok((row.get(0)?, OfTake { player: row.get(1)?, exercise: row.get(2)?, begun_us: row.get(3)? }))
             })?;
-            let takes: HashMap<i64, OfTake> = rows.collect::<rusqlite::Result<_>>()?;
+            let takes: Vec<(i64, OfTake)> = rows.collect::<rusqlite::Result<_>>()?;
             if takes.len() >= many {
-                return through_all(sql, &takes);
+                return through_all(sql, &takes.into_iter().collect());
             }
-            let mut query = sql.prepare_cached(PRACTICE)?;
-            let rows = query.query_map(asked!(wanted), practice)?;
-            Ok(rows.collect::<rusqlite::Result<_>>()?)
+            let mut query =
+                sql.prepare_cached("SELECT what, name, good, of FROM tally WHERE take = ?1 ORDER BY what, name")?;
+            let mut found = Vec::with_capacity(4 * takes.len());
+            for (take, of) in &takes {
+                let mut rows = query.query([take])?;
+                while let Some(row) = rows.next()? {
+                    found.push(of.practice(*take, row, 0)?);
+                }
+            }
+            Ok(found)
         })
     }
 
@@ -232,37 +229,28 @@ fn through_all(sql: &Connection, takes: &HashMap<i64, OfTake>) -> Result<Vec<Pra
     while let Some(row) = rows.next()? {
         let take = row.get(0)?;
         let Some(of) = takes.get(&take) else { continue };
-        found.push(Practice {
-            take,
-            player: of.player,
-            exercise: of.exercise,
-            begun_us: of.begun_us,
-            what: what(row, 1)?,
-            count: Count { good: row.get(3)?, of: row.get(4)? },
-        });
+        found.push(of.practice(take, row, 1)?);
     }
     // Stable: what was practised in a take stays in its order.
     found.sort_by_key(|it| (it.player, it.begun_us, it.take));
     Ok(found)
 }
 
-fn practice(row: &Row) -> rusqlite::Result<Practice> {
-    Ok(Practice {
-        take: row.get(0)?,
-        player: row.get(1)?,
-        exercise: row.get(2)?,
-        begun_us: row.get(3)?,
-        what: what(row, 4)?,
-        count: Count { good: row.get(6)?, of: row.get(7)? },
-    })
-}
-
-/// What was practised, from two columns.
-fn what(row: &Row, first: usize) -> rusqlite::Result<Practised> {
-    // Half a million rows are asked for at once: no text is copied only to be compared.
-    let name = row.get(first + 1)?;
-    let is_hold = row.get_ref(first)?.as_bytes()? == b"hold";
-    Ok(if is_hold { Practised::Hold(name) } else { Practised::Changed(name) })
+impl OfTake {
+    /// What was practised, from four columns of which the first has this number: what, name, good, of.
+    fn practice(&self, take: i64, row: &Row, first: usize) -> rusqlite::Result<Practice> {
+        // Half a million rows are asked for at once: no text is copied only to be compared.
+        let name = row.get(first + 1)?;
+        let is_hold = row.get_ref(first)?.as_bytes()? == b"hold";
+        Ok(Practice {
+            take,
+            player: self.player,
+            exercise: self.exercise,
+            begun_us: self.begun_us,
+            what: if is_hold { Practised::Hold(name) } else { Practised::Changed(name) },
+            count: Count { good: row.get(first + 2)?, of: row.get(first + 3)? },
+        })
+    }
 }
 
 #[cfg(test)]
@@ -275,7 +263,7 @@ mod tests {
     fn reviews_do_not_read_records() {
         let folder = tempfile::tempdir().unwrap();
         let mut book = Book::open_or_begin(&folder.path().join("band.db")).unwrap();
-        for question in [ATTEMPTS, PRACTICE, TAKES] {
+        for question in [ATTEMPTS, TAKES] {
             let plan = book.with(|sql| {
                 let mut query = sql.prepare(&format!("EXPLAIN QUERY PLAN {question}"))?;
                 let rows = query.query_map(asked!(Wanted::default()), |row| row.get::<_, String>(3))?;

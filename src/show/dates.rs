@@ -13,6 +13,11 @@ pub fn day(us: i64) -> String {
     local(us).map_or_else(|| "an unknown day".into(), |time| time.date().to_string())
 }
 
+/// A day in other words (strftime), as `%-d %B %Y`.
+pub(super) fn day_as(us: i64, format: &str) -> String {
+    local(us).map_or_else(|| "an unknown day".into(), |time| time.strftime(format).to_string())
+}
+
 /// A time, `2026-03-04 15:06 CET`, of microseconds since 1970.
 pub fn moment(us: i64) -> String {
     local(us).map_or_else(|| "an unknown time".into(), |time| time.strftime("%Y-%m-%d %H:%M %Z").to_string())

@@ -11,6 +11,8 @@ mod band;
 mod clocks;
 mod disk;
 mod flood;
+#[path = "../support/kept.rs"]
+mod kept;
 mod killed;
 mod long;
 mod memory;

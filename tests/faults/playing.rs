@@ -1,11 +1,11 @@
 //! Simulated players and a session for them.
 
-use crate::band::{EXERCISE, PLAYERS};
+pub(crate) use crate::kept::{flags_of_file, keeping};
 use crossbeam_channel::{Sender, bounded};
-use restward::book::{Book, Keeping};
+use restward::book::Book;
 use restward::exercise::Micros;
-use restward::judge::{Engine, FlagKind, Grid, Settings};
-use restward::listen::{Input, MidiSource, Pace, Replay, Timed, What, take};
+use restward::judge::FlagKind;
+use restward::listen::{Input, MidiSource, Pace, Replay, Timed, What};
 use restward::session::{Command, Keeper, Outcome, Plan, Session, Silent, Stage, Student, Told};
 use restward::theory::Letter;
 use std::collections::BTreeSet;
@@ -54,14 +54,6 @@ pub(crate) fn source(
     Replay::new(names, pace, Box::new(performance))
 }
 
-/// A book that keeps the takes of these players.
-pub(crate) fn keeping(path: &Path) -> Keeping {
-    let mut book = Book::open_or_begin(path).unwrap();
-    let players = PLAYERS.map(|(player, ..)| book.player_or_new(player).unwrap().id);
-    let exercise = book.keep_exercise("Lantern Walk", "lantern-walk.musicxml", EXERCISE, 1).unwrap();
-    Keeping::new(book, exercise, players.into())
-}
-
 /// Runs a session; `steer` sees all that is told and may give commands. The takes, and what troubled it.
 pub(crate) fn run(
     plan: &Plan,
@@ -86,23 +78,6 @@ pub(crate) fn run(
 /// Findings of a take.
 pub(crate) fn flags(outcome: &Outcome) -> BTreeSet<(usize, FlagKind)> {
     outcome.report.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
-}
-
-/// Findings of a saved take, as `check` makes them.
-pub(crate) fn flags_of_file(file: &Path, plan: &Plan, lane: usize) -> BTreeSet<(usize, FlagKind)> {
-    let take = take::read_file(file).unwrap();
-    let settings = Settings {
-        level: plan.players[0].level,
-        sends: plan.players[lane].sends,
-        grid: take.start.map(|start| Grid::new(start, take.tempo.clone())),
-        delay: take.delay,
-        instrument: plan.players[lane].instrument.clone(),
-        family: plan.family.clone(),
-        stamp_error: Settings::stamp_error(take.resolution),
-    };
-    let mut engine = Engine::new(Arc::clone(&plan.players[lane].part), settings);
-    take.inputs.iter().for_each(|input| engine.push(input));
-    engine.finish(take.end).0.flags.iter().map(|flag| (flag.index, flag.kind)).collect()
 }
 
 /// The book is whole and its takes are finished.

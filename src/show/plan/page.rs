@@ -1,5 +1,6 @@
 //! What stands on the page, in words.
 
+use super::super::dates::day_as;
 use super::super::phrases::{and, counted, without_octave};
 use crate::instrument::catalogue;
 use crate::judge::Level;
@@ -8,8 +9,6 @@ use crate::prepare::plan::{DrillFor, Mastered, Plan, PlayerTopic, Share, Thing, 
 use crate::theory::default_family;
 use crate::theory::sign::symbol;
 use clap::ValueEnum;
-use jiff::Timestamp;
-use jiff::tz::TimeZone;
 
 /// Names on one line of the page.
 const MOST_NAMES: usize = 12;
@@ -69,15 +68,15 @@ impl Page {
             Some(newest) => format!(
                 "From {} between {} and {}. Few takes tell only so much: each range below holds in {} of 100 cases.",
                 counted(plan.takes, "take"),
-                date(plan.recent_us, "%-d %B"),
-                date(newest, "%-d %B %Y"),
+                day_as(plan.recent_us, "%-d %B"),
+                day_as(newest, "%-d %B %Y"),
                 plan.certain_percent
             ),
         };
         let due = plan.mastered.iter().filter(|mastered| mastered.is_due).map(due_sentence).collect();
         let fresh: Vec<String> = plan.mastered.iter().filter(|mastered| !mastered.is_due).map(fresh_name).collect();
         Page {
-            title: format!("Plan for {}", date(plan.day_us, "%A, %-d %B %Y")),
+            title: format!("Plan for {}", day_as(plan.day_us, "%A, %-d %B %Y")),
             rests_on,
             work: plan.topics.iter().enumerate().map(|(place, topic)| item(place, topic)).collect(),
             players: shortened(plan.players.iter().map(player_sentence).collect(), "player"),
@@ -87,13 +86,6 @@ impl Page {
             unheard: unheard(plan),
         }
     }
-}
-
-/// A day in words, in the computer's time zone.
-fn date(us: i64, format: &str) -> String {
-    // A day outside of what the calendar holds is no day of a rehearsal.
-    let stamp = Timestamp::from_microsecond(us).unwrap_or_default();
-    stamp.to_zoned_datetime(TimeZone::system()).strftime(format).to_string()
 }
 
 fn of(section: Option<&String>) -> String {
@@ -239,8 +231,8 @@ fn unheard(plan: &Plan) -> Option<String> {
         .unheard
         .iter()
         .map(|it| {
-            let last = it.last_us.map(|us| format!("last on {}", date(us, "%-d %B")));
-            let absent = it.absent_us.map(|us| format!("absent on {}", date(us, "%-d %B")));
+            let last = it.last_us.map(|us| format!("last on {}", day_as(us, "%-d %B")));
+            let absent = it.absent_us.map(|us| format!("absent on {}", day_as(us, "%-d %B")));
             let known: Vec<String> = last.into_iter().chain(absent).collect();
             if known.is_empty() { it.player.clone() } else { format!("{} ({})", it.player, known.join(", ")) }
         })
