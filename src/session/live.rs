@@ -249,7 +249,9 @@ impl<'a> Session<'a> {
     }
 
     fn undo(&mut self) -> bool {
-        match self.turns.undo() {
+        let lanes = self.lanes.iter().enumerate();
+        let playing: Vec<usize> = lanes.filter(|(_, lane)| lane.playing.is_some()).map(|(place, _)| place).collect();
+        match self.turns.undo(&playing) {
             Some(Undone::Step(step)) => self.tell(Told::Undone(step)),
             Some(Undone::Back(outcomes)) => {
                 self.outcomes.extend(outcomes.iter().cloned());

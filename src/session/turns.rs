@@ -42,7 +42,7 @@ impl Waiting {
 enum Done {
     Absent { lane: usize, waiting: Waiting },
     Skipped { lane: usize, waiting: Waiting },
-    Retake { lane: usize, player: usize },
+    Retake { player: usize },
     Thrown(Vec<Arc<Outcome>>),
 }
 
@@ -146,38 +146,47 @@ impl Turns {
         }
     }
 
-    /// Puts a player on a seat; who sat there is the next.
-    fn seat(&mut self, lane: usize, waiting: Waiting) {
+    /// Puts a player on a seat; who sat there is the next. Where somebody plays, the player is the next.
+    fn seat(&mut self, lane: usize, waiting: Waiting, playing: &[usize]) {
         let Some(seat) = self.seats.get_mut(lane) else { return };
-        if let Some(displaced) = seat.now.replace(waiting)
+        let next = if playing.contains(&lane) { Some(waiting) } else { seat.now.replace(waiting) };
+        if let Some(next) = next
             && let Some(queue) = self.queue_of(lane)
         {
-            queue.push_front(displaced);
+            queue.push_front(next);
         }
     }
 
-    /// A take begins: what was thrown away before it, to be gone for good.
+    /// A take of all who have a seat begins: their retakes can no longer be taken back. Returns what was thrown away before,
+    /// to be gone for good.
     pub(super) fn begun(&mut self) -> Vec<Arc<Outcome>> {
         let mut gone = Vec::new();
-        self.done.retain_mut(|done| match done {
+        let Turns { done, seats, .. } = self;
+        let begins = |player| seats.iter().any(|seat| seat.now.is_some_and(|now| now.player == player));
+        done.retain_mut(|done| match done {
             Done::Thrown(outcomes) => {
                 gone.append(outcomes);
                 false
             }
-            _ => true,
+            Done::Retake { player } => !begins(*player),
+            Done::Absent { .. } | Done::Skipped { .. } => true,
         });
         gone
     }
 
     /// A take is over. Where nobody played, a player of a queue keeps the turn.
     pub(super) fn played(&mut self, turn: Turn, anything: bool) {
-        let Turn { lane, player, .. } = turn;
-        self.done.retain(|done| !matches!(done, Done::Retake { lane: of, .. } if *of == lane));
-        let Some(seat) = self.seats.get_mut(lane) else { return };
-        if !anything && matches!(seat.plays, Plays::Queue(_)) {
-            return;
+        let is_queued = self.seats.get(turn.lane).is_none_or(|seat| matches!(seat.plays, Plays::Queue(_)));
+        if anything || !is_queued {
+            self.counts(turn);
         }
-        seat.last = Some(player);
+    }
+
+    /// A take counts: a turn less for its player.
+    fn counts(&mut self, Turn { lane, player, .. }: Turn) {
+        if let Some(seat) = self.seats.get_mut(lane) {
+            seat.last = Some(player);
+        }
         self.takes[player] += 1;
         self.one_less(player);
     }
@@ -211,24 +220,20 @@ impl Turns {
     pub(super) fn thrown(&mut self, outcomes: Vec<Arc<Outcome>>, counted: bool) {
         for Turn { lane, player, .. } in outcomes.iter().map(|outcome| outcome.turn).filter(|_| counted) {
             self.takes[player] = self.takes[player].saturating_sub(1);
-            self.once_more(lane, player);
+            self.more(lane, Waiting { player, left: 1 }, &[]);
         }
         self.done.push(Done::Thrown(outcomes));
     }
 
-    /// One turn more for a player, now.
-    fn once_more(&mut self, lane: usize, player: usize) {
+    /// So many turns more for a player, now.
+    fn more(&mut self, lane: usize, Waiting { player, left: more }: Waiting, playing: &[usize]) {
         if let Some(now) = self.seat_of(player).and_then(|seat| seat.now.as_mut()) {
-            now.left = now.left.saturating_add(1);
+            now.left = now.left.saturating_add(more);
         } else {
             // A player who was skipped since may stand in the queue.
             let left = self.leave_queues(player).map_or(0, |waiting| waiting.left);
-            self.seat(lane, Waiting { player, left: left + 1 });
+            self.seat(lane, Waiting { player, left: left.saturating_add(more) }, playing);
         }
-    }
-
-    fn is_queued(&self, player: usize) -> bool {
-        self.queues.iter().flatten().any(|waiting| waiting.player == player)
     }
 
     /// Takes a player out of whatever queue.
@@ -243,8 +248,8 @@ impl Turns {
     pub(super) fn retake(&mut self, lane: usize, playing: Option<usize>) -> Result<Step, Refused> {
         let last = self.seats.get(lane).and_then(|seat| seat.last);
         let player = playing.or(last).ok_or("nobody has played here yet who could play again")?;
-        self.once_more(lane, player);
-        self.done.push(Done::Retake { lane, player });
+        self.more(lane, Waiting { player, left: 1 }, &[]);
+        self.done.push(Done::Retake { player });
         Ok(Step::Retake(player))
     }
 
@@ -272,30 +277,28 @@ impl Turns {
         Ok(Step::Skipped(waiting.player))
     }
 
-    /// Takes the last step back. `None`: there is none.
-    pub(super) fn undo(&mut self) -> Option<Undone> {
+    /// Takes the last step back; `playing`: on which lanes a take is being played. `None`: there is none.
+    pub(super) fn undo(&mut self, playing: &[usize]) -> Option<Undone> {
         Some(match self.done.pop()? {
             Done::Absent { lane, waiting } => {
-                // Back already by a take that was thrown away: the turn is there.
-                if self.seat_of(waiting.player).is_none() && !self.is_queued(waiting.player) {
-                    self.seat(lane, waiting);
-                }
+                // Who is back already, to play again what was thrown away, has these turns beside that one.
+                self.more(lane, waiting, playing);
                 Undone::Step(Step::Absent(waiting.player))
             }
             Done::Skipped { lane, waiting: Waiting { player, .. } } => {
                 // Gone from the queue: the turn has come by itself meanwhile.
                 if let Some(waiting) = self.leave_queues(player) {
-                    self.seat(lane, waiting);
+                    self.seat(lane, waiting, playing);
                 }
                 Undone::Step(Step::Skipped(player))
             }
-            Done::Retake { player, .. } => {
+            Done::Retake { player } => {
                 self.one_less(player);
                 self.fill();
                 Undone::Step(Step::Retake(player))
             }
             Done::Thrown(outcomes) => {
-                outcomes.iter().for_each(|outcome| self.played(outcome.turn, true));
+                outcomes.iter().for_each(|outcome| self.counts(outcome.turn));
                 self.fill();
                 Undone::Back(outcomes)
             }

@@ -88,10 +88,10 @@ fn each_step_and_back() {
     assert_eq!((seated(&turns), turns.waiting()), (vec![(1, 1)], vec![vec![2, 0]]));
     assert_eq!(turns.absent(0), Ok(Step::Absent(1)));
     assert_eq!((seated(&turns), turns.waiting()), (vec![(2, 1)], vec![vec![0]]));
-    assert!(matches!(turns.undo(), Some(Undone::Step(Step::Absent(1)))));
-    assert!(matches!(turns.undo(), Some(Undone::Step(Step::Skipped(0)))));
+    assert!(matches!(turns.undo(&[]), Some(Undone::Step(Step::Absent(1)))));
+    assert!(matches!(turns.undo(&[]), Some(Undone::Step(Step::Skipped(0)))));
     assert_eq!((seated(&turns), turns.waiting()), (vec![(0, 1)], vec![vec![1, 2]]));
-    assert!(turns.undo().is_none());
+    assert!(turns.undo(&[]).is_none());
     assert!(turns.retake(0, None).is_err(), "nobody has played yet");
     let played = round(&mut turns);
     assert_eq!(turns.retake(0, None), Ok(Step::Retake(0)));
@@ -100,11 +100,11 @@ fn each_step_and_back() {
         (vec![(0, 2)], vec![vec![1, 2]]),
         "a second take, who was next waits"
     );
-    turns.undo();
+    turns.undo(&[]);
     assert_eq!((seated(&turns), turns.waiting()), (vec![(1, 1)], vec![vec![2]]));
     turns.thrown(played, true);
     assert_eq!((seated(&turns), turns.waiting()), (vec![(0, 1)], vec![vec![1, 2]]), "the first take again");
-    assert!(matches!(turns.undo(), Some(Undone::Back(back)) if back.len() == 1));
+    assert!(matches!(turns.undo(&[]), Some(Undone::Back(back)) if back.len() == 1));
     assert_eq!((seated(&turns), turns.waiting()), (vec![(1, 1)], vec![vec![2]]));
 }
 
@@ -115,7 +115,7 @@ fn a_take_that_was_thrown_away_while_played_comes_back_as_played() {
     let running = turns.ahead().into_iter().map(outcome).collect();
     turns.thrown(running, false);
     assert_eq!(seated(&turns), [(0, 1)], "to be played again");
-    turns.undo();
+    turns.undo(&[]);
     assert_eq!(seated(&turns), [(1, 1)], "it counts after all");
     assert!(turns.begun().is_empty());
 }
@@ -128,8 +128,8 @@ fn what_was_thrown_away_is_gone_when_the_next_take_begins() {
     turns.thrown(played, true);
     assert_eq!(turns.begun().len(), 1);
     // The step before it can still be taken back.
-    assert!(matches!(turns.undo(), Some(Undone::Step(Step::Absent(1)))));
-    assert!(turns.undo().is_none());
+    assert!(matches!(turns.undo(&[]), Some(Undone::Step(Step::Absent(1)))));
+    assert!(turns.undo(&[]).is_none());
 }
 
 #[test]
@@ -139,6 +139,31 @@ fn who_plays_nothing_keeps_the_turn() {
     turns.played(turns.ahead()[0], false);
     turns.fill();
     assert_eq!((seated(&turns), turns.unplayed(&plan)), (vec![(0, 1)], vec![0, 1]));
+}
+
+#[test]
+fn a_retake_of_who_went_home_is_not_taken_for_the_take_that_was_thrown_away() {
+    let mut turns = Turns::new(&plan(&[(1, &[0, 1])], None));
+    let played = round(&mut turns);
+    turns.retake(0, None).unwrap();
+    turns.absent(0).unwrap();
+    turns.thrown(played, true);
+    round(&mut turns);
+    assert!(matches!(turns.undo(&[]), Some(Undone::Step(Step::Absent(0)))));
+    assert_eq!((seated(&turns), turns.waiting()), (vec![(0, 2)], vec![vec![1]]), "the retake is still to be played");
+}
+
+#[test]
+fn a_retake_can_be_taken_back_until_that_player_has_played_again() {
+    let mut turns = Turns::new(&plan(&[(1, &[0, 1])], None));
+    round(&mut turns);
+    turns.retake(0, None).unwrap();
+    turns.skip(0).unwrap();
+    turns.begun();
+    turns.played(turns.ahead()[0], true);
+    assert!(matches!(turns.undo(&[]), Some(Undone::Step(Step::Skipped(0)))));
+    assert!(matches!(turns.undo(&[]), Some(Undone::Step(Step::Retake(0)))));
+    assert!(turns.is_through());
 }
 
 proptest! {
@@ -151,9 +176,8 @@ proptest! {
         let plan = plan(&[(2, &[0, 1, 2, 3, 4]), (1, &[5, 6])], takes);
         let mut turns = Turns::new(&plan);
         let mut last = Vec::new();
-        let mut absent: Vec<usize> = Vec::new();
         let mut playing: Vec<Turn> = Vec::new();
-        let mut more = vec![0; plan.players.len()];
+        let mut more = vec![0usize; plan.players.len()];
         for (step, lane) in steps {
             match step {
                 // A take begins; whatever is done then, it ends.
@@ -167,10 +191,10 @@ proptest! {
                     last = playing.drain(..).map(outcome).collect();
                 }
                 // Who has not played a note yet: the session ends the take.
-                1 => if let Ok(Step::Absent(player)) = turns.absent(lane) {
-                    absent.push(player);
-                    playing.retain(|turn| turn.lane != lane);
-                },
+                1 => {
+                    let is_absent = turns.absent(lane).is_ok();
+                    playing.retain(|turn| !is_absent || turn.lane != lane);
+                }
                 2 => {
                     let is_skipped = turns.skip(lane).is_ok();
                     playing.retain(|turn| !is_skipped || turn.lane != lane);
@@ -181,8 +205,8 @@ proptest! {
                         more[player] += 1;
                     }
                 }
-                4 => match turns.undo() {
-                    Some(Undone::Step(Step::Absent(player))) => absent.retain(|absent| *absent != player),
+                4 => match turns.undo(&playing.iter().map(|turn| turn.lane).collect::<Vec<_>>()) {
+                    Some(Undone::Step(Step::Retake(player))) => more[player] -= 1,
                     Some(Undone::Back(back)) => last = back,
                     _ => {}
                 },
@@ -191,20 +215,20 @@ proptest! {
                 _ => {}
             }
             let seats = turns.seats.iter().filter_map(|seat| seat.now);
-            let mut places: Vec<usize> = seats.chain(turns.queues.iter().flatten().copied()).map(|waiting| {
-                assert!(waiting.left > 0);
-                waiting.player
-            }).collect();
-            for waiting in turns.seats.iter().filter_map(|seat| seat.now).chain(turns.queues.iter().flatten().copied()) {
-                let Waiting { player, left } = waiting;
-                let most = takes.unwrap_or(1) + more[player];
-                prop_assert!(turns.takes[player] + left <= most, "{player} plays too often");
-            }
+            let here: Vec<Waiting> = seats.chain(turns.queues.iter().flatten().copied()).collect();
+            prop_assert!(here.iter().all(|waiting| waiting.left > 0));
+            let mut places: Vec<usize> = here.iter().map(|waiting| waiting.player).collect();
             places.sort_unstable();
             prop_assert!(places.windows(2).all(|pair| pair[0] != pair[1]), "{places:?}");
-            for player in 0..plan.players.len() {
-                let is_somewhere = places.contains(&player) || turns.takes[player] > 0 || absent.contains(&player);
-                prop_assert!(is_somewhere, "{player} is lost");
+            // Played or to be played, here or at home: as many takes as were planned and asked for again.
+            let gone = turns.done.iter().filter_map(|done| match done {
+                Done::Absent { waiting, .. } => Some(*waiting),
+                _ => None,
+            });
+            let mut count = turns.takes.clone();
+            here.into_iter().chain(gone).for_each(|Waiting { player, left }| count[player] += left);
+            for (player, count) in count.into_iter().enumerate() {
+                prop_assert_eq!(count, takes.unwrap_or(1) + more[player], "takes of {}", player);
             }
         }
     }
