@@ -1,4 +1,4 @@
-"""Every crate comes under a licence that deny.toml allows: read from `cargo metadata`, for all features and systems.
+"""Every crate comes under a licence that .deny.toml allows: read from `cargo metadata`, for all features and systems.
 
 `cargo deny` looks at more (tools/deny), where it is installed; this needs Python alone. Expressions are read as SPDX 2.3,
 annex D, by the package license-expression.
@@ -29,7 +29,7 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--program", help="not needed; the other checks take it")
     parser.parse_args()
-    rules = tomllib.loads((TOP / "deny.toml").read_text())["licenses"]
+    rules = tomllib.loads((TOP / ".deny.toml").read_text())["licenses"]
     exceptions = {it["crate"]: set(it["allow"]) for it in rules.get("exceptions", [])}
     command = ["cargo", "metadata", "--locked", "--format-version", "1", "--all-features"]
     crates = json.loads(subprocess.run(command, cwd=TOP, check=True, capture_output=True, text=True).stdout)["packages"]
@@ -44,7 +44,7 @@ def main():
         allowed = set(rules["allow"]) | exceptions.get(crate["name"], set())
         if not is_allowed(licensing.parse(text), allowed):
             refused.append(f"{crate['name']} {crate['version']}: {text}")
-    print(f"{len(crates)} crates, {len(refused)} under a licence that deny.toml does not allow")
+    print(f"{len(crates)} crates, {len(refused)} under a licence that .deny.toml does not allow")
     print("\n".join(refused), end="\n" if refused else "")
     return 1 if refused else 0
 

@@ -4,7 +4,7 @@ use super::page::Page;
 use askama::Template;
 
 #[derive(Template)]
-#[template(path = "plan.html")]
+#[template(config = "config/askama.toml", path = "plan.html")]
 pub(super) struct Document<'a> {
     page: &'a Page,
     lists: [(&'static str, &'a [String]); 3],

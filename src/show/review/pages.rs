@@ -17,7 +17,7 @@ use jiff::civil::Date;
 use std::collections::BTreeSet;
 
 #[derive(Template)]
-#[template(path = "review.html")]
+#[template(config = "config/askama.toml", path = "review.html")]
 struct Document<'a> {
     title: &'a str,
     /// From when to when.

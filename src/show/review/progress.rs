@@ -24,7 +24,7 @@ const MOST_DATES: usize = 9;
 
 /// The plots and their table, HTML.
 #[derive(Template)]
-#[template(path = "progress.html")]
+#[template(config = "config/askama.toml", path = "progress.html")]
 struct Progress<'a> {
     player: &'a str,
     /// What a row of the table is about.

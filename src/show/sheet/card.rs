@@ -16,7 +16,7 @@ use std::io::{self, Write};
 const MOST_MEASURES: usize = 3;
 
 #[derive(Template)]
-#[template(path = "card.html")]
+#[template(config = "config/askama.toml", path = "card.html")]
 pub(super) struct Card<'a> {
     title: &'a str,
     concert: String,

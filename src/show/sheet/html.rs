@@ -14,7 +14,7 @@ use askama::Template;
 const MOST_SPOTS: usize = 6;
 
 #[derive(Template)]
-#[template(path = "sheet.html")]
+#[template(config = "config/askama.toml", path = "sheet.html")]
 pub(super) struct Document<'a> {
     title: &'a str,
     pages: Vec<Page<'a>>,

@@ -16,7 +16,7 @@ use askama::Template;
 const ON_A_PAGE: usize = 2;
 
 #[derive(Template)]
-#[template(path = "slips.html")]
+#[template(config = "config/askama.toml", path = "slips.html")]
 struct Document<'a> {
     pages: Vec<Vec<Slip<'a>>>,
 }
