@@ -31,7 +31,8 @@ fn book() -> tempfile::TempDir {
              INSERT INTO flag VALUES (1, 0, 0, 2, 'early-release', '3', 2.5, 'Bb4',
                 '{\"off_beats\":-0.25,\"off_ms\":-200,\"sentence\":\"-x\"}');
              INSERT INTO tally VALUES (1, 'hold', '1.5', 1, 2), (1, 'changed', 'F#', 0, 1);
-             INSERT INTO mark VALUES (1, 1, 'tone', 3, -1);",
+             INSERT INTO mark VALUES (1, 1, 'tone', 3, -1);
+             INSERT INTO absence VALUES (2, 1700000000000000);",
         )
         .unwrap();
     made
@@ -59,6 +60,7 @@ fn cells_as_spreadsheets_and_programs_read_them() {
     assert_eq!(lines("a/term/flags.csv"), ["1,0,false,2,early-release,3,2.5,Bb4,,-0.25,-200,,,,,'-x"]);
     assert_eq!(lines("a/term/practice.csv"), ["1,changed,F#,,0,1", "1,hold,1.5,1.5,1,2"]);
     assert_eq!(lines("a/term/marks.csv"), ["1,1,tone,3,1969-12-31T23:59:59.999999Z"]);
+    assert_eq!(lines("a/term/absences.csv"), ["2,2023-11-14T22:13:20.000000Z"]);
 }
 
 #[test]
@@ -107,7 +109,7 @@ fn only_the_owner_reads_them() {
     assert_eq!((mode(&folder.join("new")), mode(&folder.join("new/term"))), (0o700, 0o700));
     let files: Vec<_> =
         std::fs::read_dir(folder.join("new/term")).unwrap().map(|entry| entry.unwrap().path()).collect();
-    assert_eq!(files.len(), 6);
+    assert_eq!(files.len(), 7);
     files.iter().for_each(|file| assert_eq!(mode(file), 0o600, "{}", file.display()));
 }
 

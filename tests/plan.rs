@@ -117,7 +117,16 @@ fn two_unlucky_takes_do_not_lead() {
             band.take(player, day, &[("changed", written, 2, 4)]);
         }
     }
-    let plan = band.plan();
+    let mut levels = |players: &[(&str, &str, &str)]| {
+        for (name, ..) in players {
+            let mut player = band.book.player_or_new(name).unwrap();
+            player.level = Some("second-year".into());
+            band.book.change(&player).unwrap();
+        }
+        band.plan()
+    };
+    // Who has no level counts as first-year.
+    let plan = levels(&REEDS[..1]);
     assert_eq!(topics(&plan), [(Some("reeds"), &A_FLAT)]);
     let topic = &plan.topics[0];
     // The three latest takes of each of three players, half of each missed: 4.5 of 9.
@@ -128,6 +137,8 @@ fn two_unlucky_takes_do_not_lead() {
     assert_eq!(readings, [("Bb", vec!["clarinet"]), ("F", vec!["alto-sax"])]);
     let drill = topic.drill.as_ref().unwrap();
     assert_eq!(drill.key.ascii(), "Eb major");
+    assert_eq!(drill.level, Level::FirstYear);
+    assert_eq!(levels(&REEDS).topics[0].drill.as_ref().unwrap().level, Level::SecondYear);
     assert_eq!(drill.instruments.iter().map(|it| it.id.as_str()).collect::<Vec<_>>(), ["alto-sax", "clarinet"]);
 }
 

@@ -28,7 +28,7 @@ from pathlib import Path
 import duckdb
 
 TOP = Path(__file__).resolve().parents[2]
-TABLES = ["players", "exercises", "takes", "flags", "practice", "marks"]
+TABLES = ["players", "exercises", "takes", "flags", "practice", "marks", "absences"]
 PLAYERS = ["Ines", "Olek", "=cmd|' /C calc'!A0", "+49 Nils", "-Mara", "@Jun", 'Anouk "the horn", B', "Zoë 🎺", "<script>",
            "O'Neil; DROP TABLE player", "Bo", "Tam"]
 SECTIONS = ["Woodwinds", "low brass", None]
@@ -60,6 +60,7 @@ IN_BOOK = {
     "flags": "SELECT take, number, counts, note, kind, measure, beat, written, content FROM flag ORDER BY take, number",
     "practice": "SELECT take, what, name, good, of FROM tally ORDER BY take, what, name",
     "marks": "SELECT player, exercise, row, step, marked_us FROM mark ORDER BY player, exercise, row",
+    "absences": "SELECT player, marked_us FROM absence ORDER BY marked_us, player",
 }
 
 
@@ -103,6 +104,7 @@ def fill(book, takes):
                     sql.execute("INSERT INTO tally VALUES (?, ?, ?, ?, ?)", (take, what, name, chance.randint(0, most), most))
         for player in range(1, 7):
             sql.execute("INSERT INTO mark VALUES (?, 1, 'tone', ?, ?)", (player, player % 4 + 1, FIRST_US + player))
+            sql.execute("INSERT INTO absence VALUES (?, ?)", (player, FIRST_US + player % 3 * WEEK_US))
 
 
 def expected(sql, table):

@@ -16,13 +16,14 @@ const fn private(column: Column, without_names: &'static str) -> Column {
     Column { without_names, ..column }
 }
 
-pub(super) const TABLES: [Table; 6] = [
+pub(super) const TABLES: [Table; 7] = [
     Table { name: "players", columns: &PLAYERS, from: "player ORDER BY id" },
     Table { name: "exercises", columns: &EXERCISES, from: "exercise ORDER BY id" },
     Table { name: "takes", columns: &TAKES, from: "take ORDER BY id" },
     Table { name: "flags", columns: &FLAGS, from: "flag ORDER BY take, number" },
     Table { name: "practice", columns: &PRACTICE, from: "tally ORDER BY take, what, name" },
     Table { name: "marks", columns: &MARKS, from: "mark ORDER BY player, exercise, row" },
+    Table { name: "absences", columns: &ABSENCES, from: "absence ORDER BY marked_us, player" },
 ];
 
 const PLAYERS: [Column; 6] = [
@@ -106,3 +107,6 @@ const MARKS: [Column; 5] = [
     column("step", Kind::Whole, "step"),
     column("marked_at", Kind::Time, "marked_us"),
 ];
+
+const ABSENCES: [Column; 2] =
+    [column("player_id", Kind::Whole, "player"), column("marked_at", Kind::Time, "marked_us")];

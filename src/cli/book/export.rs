@@ -9,7 +9,7 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 /// Writes the book as tables for programs that analyse data: one file each for players, exercises, takes, flags,
-/// practice and marks.
+/// practice, marks and absences.
 ///
 /// The columns are explained in tools/export/SCHEMA.md. What was played stays in the book.
 #[derive(clap::Args)]

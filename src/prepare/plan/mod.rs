@@ -340,8 +340,10 @@ fn drill(
         (Thing::Changed(letter, _), _) => Kind::Changed(Some(*letter)),
     };
     let levels = players.iter().filter(|player| seen.players().any(|id| id == player.id));
-    let level = levels.filter_map(|player| Level::from_str(player.level.as_deref()?, false).ok()).min();
-    Ok(Some(DrillFor { kind, key, family, instruments, level: level.unwrap_or_default() }))
+    // Who has no level plays what the youngest play.
+    let level = levels.map(|player| player.level.as_deref().and_then(|level| Level::from_str(level, false).ok()));
+    let level = level.map(Option::unwrap_or_default).min().unwrap_or_default();
+    Ok(Some(DrillFor { kind, key, family, instruments, level }))
 }
 
 fn changes(key: Key, family: &[Key], letter: Letter, alter: i8) -> bool {
