@@ -1,5 +1,6 @@
 //! The book as the keeper of a session: what arrives is in the file within [`LONGEST_WAIT`], whatever happens then.
 
+use super::checkpoints::Checkpoints;
 use super::{Book, BookError, BookProblem, LONGEST_WAIT, TakeStart};
 use crate::exercise::{Micros, Part};
 use crate::judge::Report;
@@ -26,6 +27,8 @@ pub struct Keeping {
     shared: Rc<RefCell<Shared>>,
     exercise: i64,
     players: Vec<i64>,
+    /// Where there is none, commits move the log themselves.
+    _checkpoints: Option<Checkpoints>,
 }
 
 /// What all running takes share: one transaction writes what arrived on all lanes.
@@ -49,10 +52,11 @@ struct Running {
 
 impl Keeping {
     /// Keeps takes of an exercise, played by these players of the book, in the order of the session's plan.
-    pub fn new(book: Book, exercise: i64, players: Vec<i64>) -> Keeping {
+    pub fn new(mut book: Book, exercise: i64, players: Vec<i64>) -> Keeping {
+        let checkpoints = Checkpoints::begin(&mut book).ok();
         let shared =
             Shared { book, running: BTreeMap::new(), oldest: None, attempts: 0, is_told: false, ended: Vec::new() };
-        Keeping { shared: Rc::new(RefCell::new(shared)), exercise, players }
+        Keeping { shared: Rc::new(RefCell::new(shared)), exercise, players, _checkpoints: checkpoints }
     }
 }
 

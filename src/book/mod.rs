@@ -6,6 +6,7 @@
 mod absence;
 mod again;
 mod care;
+mod checkpoints;
 mod error;
 mod exercises;
 mod export;
