@@ -47,6 +47,8 @@ pub struct Session<'a> {
     /// How many takes were cued.
     pub(super) rounds: usize,
     pub(super) lost: u64,
+    /// Why takes of this round cannot be saved, as far as told.
+    pub(super) unsaved: Vec<String>,
 }
 
 /// An input, between and during takes.
@@ -98,7 +100,17 @@ impl<'a> Session<'a> {
         let exercise = plan.exercise.clone();
         let folder = plan.save.clone().map(|folder| Folder { folder, exercise });
         let turns = Turns::new(&plan);
-        let session = Session { plan, stage, lanes, turns, folder, outcomes: Vec::new(), rounds: 0, lost: 0 };
+        let session = Session {
+            plan,
+            stage,
+            lanes,
+            turns,
+            folder,
+            outcomes: Vec::new(),
+            rounds: 0,
+            lost: 0,
+            unsaved: Vec::new(),
+        };
         (session.stage.tell)(Told::Listening { ports });
         Ok(session)
     }

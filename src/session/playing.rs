@@ -32,6 +32,7 @@ impl Session<'_> {
         let first = beats.first().map_or(Micros(0), |beat| beat.at);
         let score_zero = LEAD - first;
         self.throw_away();
+        self.unsaved.clear();
         for &turn in turns {
             self.begin(turn, start, Some(Grid::new(score_zero, tempo.clone())));
         }
@@ -74,6 +75,7 @@ impl Session<'_> {
         let earliest = before.filter(|&at| at >= from).min().unwrap_or(first);
         let start = Micros(earliest.0.div_euclid(WHOLE) * WHOLE);
         self.throw_away();
+        self.unsaved.clear();
         for &turn in turns {
             self.begin(turn, start, None);
             let before = self.lanes.get_mut(turn.lane).map(|lane| std::mem::take(&mut lane.before)).unwrap_or_default();
@@ -104,13 +106,13 @@ impl Session<'_> {
         for keeper in keepers(&mut self.folder, &mut self.stage.keeper) {
             match keeper.begin(&begun) {
                 Ok(kept) => run.keep(kept),
-                Err(error) => troubles.push(unsaved(&plan.player, &error)),
+                Err(error) => troubles.push(error),
             }
         }
         if let Some(lane) = self.lanes.get_mut(turn.lane) {
             lane.playing = Some(Playing { turn, run, is_kept: troubles.is_empty() });
         }
-        troubles.into_iter().for_each(|trouble| self.tell(Told::Trouble(trouble)));
+        troubles.iter().for_each(|error| self.cannot_save(turn.player, error));
     }
 
     fn cue(&mut self, turns: &[Turn], score_zero: Option<Micros>) {
@@ -193,8 +195,7 @@ impl Session<'_> {
             self.tell(Told::Decided { turn, decision });
         }
         for error in trouble {
-            let trouble = unsaved(self.plan.name(turn.player), &error);
-            self.tell(Told::Trouble(trouble));
+            self.cannot_save(turn.player, &error);
         }
         if has_filled {
             let player = self.plan.name(turn.player);
@@ -247,8 +248,7 @@ impl Session<'_> {
                 Ok(path) => file = path.or(file),
                 Err(error) => {
                     is_kept = false;
-                    let trouble = unsaved(self.plan.name(turn.player), &error);
-                    self.tell(Told::Trouble(trouble));
+                    self.cannot_save(turn.player, &error);
                 }
             }
         }
@@ -278,6 +278,15 @@ impl Session<'_> {
         self.thrown(turns, gone, false);
     }
 
+    /// Says what is in the way of saving, once in a take for all whom it concerns: that a take is not saved stands under each.
+    fn cannot_save(&mut self, player: usize, error: &std::io::Error) {
+        let why = error.to_string();
+        if !self.unsaved.contains(&why) {
+            self.tell(Told::Trouble(format!("{}'s take cannot be saved: {why}", self.plan.name(player))));
+            self.unsaved.push(why);
+        }
+    }
+
     /// Drops what is being played where nobody has played yet.
     pub(super) fn give_up_unplayed(&mut self) {
         for lane in &mut self.lanes {
@@ -286,8 +295,4 @@ impl Session<'_> {
             }
         }
     }
-}
-
-fn unsaved(player: &str, error: &std::io::Error) -> String {
-    format!("{player}'s take cannot be saved: {error}")
 }

@@ -321,8 +321,12 @@ impl<W: Write> Console<W> {
     fn over(&mut self, outcome: &Outcome) -> io::Result<()> {
         let player = self.full_name(outcome.turn.player);
         self.styled_line(BOLD, &format!("{player}, take {}", outcome.turn.take))?;
-        let kept = self.look.kept_in.as_ref().filter(|_| outcome.played && outcome.is_kept);
-        for line in take_lines(outcome).into_iter().chain(kept.map(|book| format!("Kept in {book}"))) {
+        let kept = match &self.look.kept_in {
+            _ if !outcome.played => None,
+            _ if !outcome.is_kept => Some("Not saved: see above.".to_owned()),
+            kept_in => kept_in.as_ref().map(|book| format!("Kept in {book}")),
+        };
+        for line in take_lines(outcome).into_iter().chain(kept) {
             for line in wrapped(&format!("  {line}"), WIDTH, "    ") {
                 self.line(&line)?;
             }
