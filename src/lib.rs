@@ -5,6 +5,7 @@
 //! [`theory`] → [`instrument`] → [`exercise`] → [`read`] → [`listen`] → [`follow`] → [`judge`] →
 //! [`session`] → [`book`] → [`grade`] → [`show`] → the command line. [`prepare`] goes from [`exercise`] to [`show`] directly.
 
+mod aside;
 pub mod book;
 pub mod exercise;
 pub mod follow;

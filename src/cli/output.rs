@@ -1,10 +1,10 @@
 //! Where a command's result goes: a file, put in place when it is whole, or the console.
 
 use super::{Failure, Outcome};
-use crate::session::write_private;
+use crate::aside::{self, Readers};
 use crate::show::wrapped;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Writes to a file, or to the console without one. A file that was there stays as it was if anything fails.
 pub(super) fn put(file: Option<&Path>, content: &[u8]) -> Outcome {
@@ -14,20 +14,17 @@ pub(super) fn put(file: Option<&Path>, content: &[u8]) -> Outcome {
         out.flush()?;
         return Ok(());
     };
-    let mut aside = path.as_os_str().to_owned();
-    aside.push(".new");
-    let aside = PathBuf::from(aside);
-    std::fs::write(&aside, content).and_then(|()| std::fs::rename(&aside, path)).map_err(|error| {
-        let _ = std::fs::remove_file(&aside);
-        Failure::Machine(format!("{}: could not be written: {error}", path.display()))
-    })
+    aside::write(path, content, Readers::AsUsual).map_err(|error| not_written(path, &error))
 }
 
 /// The same for children's data: a file is readable by its owner alone.
 pub(super) fn put_private(file: Option<&Path>, content: &[u8]) -> Outcome {
     let Some(path) = file else { return put(None, content) };
-    write_private(path, content)
-        .map_err(|error| Failure::Machine(format!("{}: could not be written: {error}", path.display())))
+    aside::write(path, content, Readers::Owner).map_err(|error| not_written(path, &error))
+}
+
+fn not_written(path: &Path, error: &std::io::Error) -> Failure {
+    Failure::Machine(format!("{}: could not be written: {error}", path.display()))
 }
 
 /// Refuses to write a result over the file that it was made from.

@@ -1,10 +1,11 @@
 //! Runs a session and writes what it tells: shared by `listen` and `demo`.
 
 use super::Failure;
+use crate::aside::{self, Readers};
 use crate::listen::{MidiSink, MidiSource};
 use crate::plain::harmless;
 use crate::session::{
-    Click, Command, Keeper, Keys, Outcome, Plan, PlayerPlan, Session, Stage, Told, View, end_on_signal, write_private,
+    Click, Command, Keeper, Keys, Outcome, Plan, PlayerPlan, Session, Stage, Told, View, end_on_signal,
 };
 use crate::show::{Console, Face, Look, Screen, Stream, Who, Window, summary_csv, summary_json};
 use crate::theory::{Key, Letter, Rank, changed_notes};
@@ -242,7 +243,7 @@ pub(super) fn write_summary(path: &Path, plan: &Plan, outcomes: &[Arc<Outcome>])
     } else {
         summary_csv(&plan.exercise, &who, outcomes).map_err(|error| machine(&error))?
     };
-    write_private(path, &content).map_err(|error| machine(&error))
+    aside::write(path, &content, Readers::Owner).map_err(|error| machine(&error))
 }
 
 /// Lines after the log.

@@ -2,7 +2,8 @@
 //!
 //! The file `delays.toml` is for people, too: it may be read, changed and deleted.
 
-use super::journal::{make_folder, write_private};
+use super::journal::make_folder;
+use crate::aside::{self, Readers};
 use crate::exercise::Micros;
 use crate::listen::port_stem;
 use crate::listen::take::LONGEST_DELAY;
@@ -139,7 +140,7 @@ impl KeptDelays {
         if let Some(folder) = self.path.parent() {
             make_folder(folder).map_err(wrong)?;
         }
-        write_private(&self.path, format!("{HEAD}{text}").as_bytes()).map_err(wrong)
+        aside::write(&self.path, format!("{HEAD}{text}").as_bytes(), Readers::Owner).map_err(wrong)
     }
 }
 

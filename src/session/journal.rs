@@ -5,6 +5,7 @@
 //! `{"at_us":1234,"bytes":[144,60,90]}`. What a crash leaves is made into takes by [`recover`].
 
 use super::{Begun, Keeper, Kept, Outcome};
+use crate::aside::{self, Readers};
 use crate::exercise::{Micros, TempoMap};
 use crate::judge::{Grid, Report};
 use crate::listen::take::{Record, write_take};
@@ -67,9 +68,6 @@ struct Row {
     bytes: Option<Vec<u8>>,
 }
 
-/// What stands at the end of a journal's name.
-const PART: &str = "part";
-
 impl Journal {
     /// Begins `PLAYER-EXERCISE-takeN.mid` in a folder, with the first number N that is free there.
     fn begin(
@@ -82,7 +80,7 @@ impl Journal {
         make_folder(folder)?;
         for number in 1.. {
             let take = folder.join(format!("{}-{}-take{number}.mid", plain(player), plain(exercise)));
-            let part = aside(&take, PART);
+            let part = journal_of(&take);
             if take.exists() {
                 continue;
             }
@@ -166,20 +164,6 @@ pub fn recover(folder: &Path, untouched: Duration) -> io::Result<Vec<PathBuf>> {
     Ok(recovered)
 }
 
-/// Writes a file beside its place, for its owner only, and moves it there when it is whole.
-pub fn write_private(path: &Path, content: &[u8]) -> io::Result<()> {
-    let new = aside(path, "new");
-    let written = private().create(true).truncate(true).open(&new).and_then(|mut file| {
-        file.write_all(content)?;
-        file.sync_all()
-    });
-    let moved = written.and_then(|()| std::fs::rename(&new, path));
-    if moved.is_err() {
-        let _ = std::fs::remove_file(&new);
-    }
-    moved
-}
-
 fn put(
     take: &Path,
     record: impl IntoIterator<Item = impl Borrow<Timed<Input>>>,
@@ -187,7 +171,8 @@ fn put(
     delay: Option<Micros>,
     end: Micros,
 ) -> io::Result<()> {
-    write_private(take, &write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), delay, end))
+    let content = write_take(record, grid.map(|grid| (grid.start, &grid.tempo)), delay, end);
+    aside::write(take, &content, Readers::Owner)
 }
 
 fn line(file: &mut File, row: &impl Serialize) -> io::Result<()> {
@@ -196,10 +181,9 @@ fn line(file: &mut File, row: &impl Serialize) -> io::Result<()> {
     file.write_all(&text)
 }
 
-fn aside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(".");
-    name.push(ending);
+fn journal_of(take: &Path) -> PathBuf {
+    let mut name = take.as_os_str().to_owned();
+    name.push(".part");
     PathBuf::from(name)
 }
 

@@ -30,7 +30,7 @@ pub use click::{Click, MidiClick, Silent};
 pub use delays::{KeptDelay, KeptDelays, KeptError};
 pub use habits::Habits;
 pub(crate) use journal::make_folder;
-pub use journal::{recover, write_private};
+pub use journal::recover;
 pub use keeper::{Begun, Keeper, Kept};
 pub use keys::{Keys, View, end_on_signal};
 pub use latency::{Measured, NotMeasured, PlayedAlong, play_along};

@@ -1,9 +1,10 @@
 //! `restward grades --format oneroster`: a folder for the school's gradebook.
 
 use super::super::{Failure, Outcome, output};
+use crate::aside::{self, Readers};
 use crate::book::Book;
 use crate::grade::{Graded, Rubric};
-use crate::session::{make_folder, write_private};
+use crate::session::make_folder;
 use crate::show::gradebook::{Gradebook, gradebook};
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
@@ -53,7 +54,7 @@ pub(super) fn hand_in(
     make_folder(folder).map_err(|error| failed(folder, error))?;
     for (name, content) in &filled.files {
         let path = folder.join(name);
-        write_private(&path, content).map_err(|error| failed(&path, error))?;
+        aside::write(&path, content, Readers::Owner).map_err(|error| failed(&path, error))?;
     }
     output::tell(&filled.notices);
     Ok(())
