@@ -127,6 +127,26 @@ fn the_next_comes_by_itself() {
 }
 
 #[test]
+fn who_was_not_ready_while_others_played_has_missed_no_note() {
+    // Ben has a controller and plays nothing while Ada and Cleo play on the other one.
+    for click in [true, false] {
+        let mut overs = 0;
+        let (outcomes, log) = run(&plan(2, click), &[1], None, |told| match told {
+            Told::Over(_) => {
+                overs += 1;
+                if overs == 4 { vec![Command::Quit] } else { vec![] }
+            }
+            _ => vec![],
+        });
+        assert_eq!(takes(&outcomes), [(0, 1), (2, 1)]);
+        let of_ben = log.iter().filter(|told| matches!(told, Told::Decided { turn, .. } if turn.player == 1));
+        let missed = of_ben.filter(|told| is_flag(told)).count();
+        // A click does not wait: then the notes are told as they pass.
+        assert_eq!(missed > 0, click);
+    }
+}
+
+#[test]
 fn absent_players_are_passed_over_and_those_skipped_come_later() {
     let steer =
         once(vec![(|told| ahead_of(told, 0), Command::Skip(None)), (|told| ahead_of(told, 1), Command::Absent(None))]);

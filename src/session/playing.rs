@@ -5,7 +5,7 @@ use super::live::{Ended, Playing, Session, Stage, TICK, keepers};
 use super::metronome::Metronome;
 use super::{Beat, Begun, Command, Outcome, PlayerPlan, Told, Turn, schedule, swapped};
 use crate::exercise::Micros;
-use crate::judge::{Grid, Settings};
+use crate::judge::{Decision, Grid, Settings};
 use crate::listen::{Input, Timed};
 use std::sync::Arc;
 
@@ -225,8 +225,12 @@ impl Session<'_> {
         let mut anybody = false;
         for (turn, is_kept, mut finished) in finished {
             anybody |= finished.played;
+            // Who was not ready while others played has missed no note; with a click all were told in time.
+            let is_judged = finished.played || self.plan.click.is_some();
             for decision in std::mem::take(&mut finished.decisions) {
-                self.tell(Told::Decided { turn, decision });
+                if is_judged || !matches!(decision, Decision::Flag { .. }) {
+                    self.tell(Told::Decided { turn, decision });
+                }
             }
             let outcome = self.outcome(turn, is_kept, finished);
             self.turns.played(turn, outcome.played);

@@ -32,11 +32,18 @@ struct Line<'a> {
 impl<W: Write> Stream<W> {
     /// A log of this session.
     pub fn new(out: W, plan: Plan) -> Stream<W> {
+        // Lanes that share a queue begin with its first players, in their order.
+        let mut called_up = vec![0; plan.queues.len()];
         let plays = |lane: &LanePlan| match lane.plays {
             Plays::Always(player) => Some(player),
-            Plays::Queue(queue) => plan.queues.get(queue)?.first().copied(),
+            Plays::Queue(queue) => {
+                let place = called_up.get_mut(queue)?;
+                *place += 1;
+                plan.queues.get(queue)?.get(*place - 1).copied()
+            }
         };
-        Stream { out, seats: plan.lanes.iter().map(plays).collect(), plan }
+        let seats = plan.lanes.iter().map(plays).collect();
+        Stream { out, seats, plan }
     }
 
     fn name(&self, player: usize) -> &str {

@@ -110,8 +110,11 @@ def lines_of(stream):
     lines = queue.Queue()
 
     def pump():
-        for line in stream:
-            lines.put(line)
+        try:
+            for line in stream:
+                lines.put(line)
+        except OSError:
+            pass  # so ends a terminal of which nobody has the other end any more
         lines.put(None)
 
     threading.Thread(target=pump, daemon=True).start()
