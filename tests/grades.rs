@@ -93,10 +93,14 @@ fn who_is_not_there_is_said() {
     let folder = folder.path();
     let ask = |more: &[&str]| output(folder, &[&["grades", "--book", "band.db"], more].concat());
     for (more, status, says) in [
-        (&["--player", "Innes"][..], 1, "band.db: there is no player Innes in the book; the nearest: Ines"),
-        (&["--player", "Zacharias"], 1, "there is no player Zacharias in the book\n"),
-        (&["--section", "flute"], 1, "there is no section flute in the book; the nearest: flutes"),
-        (&["--exercise", "Marsh"], 1, "there is no exercise Marsh in the book; the nearest: March"),
+        (&["--player", "Innes"][..], 1, "band.db: nobody is called Innes; do you mean Ines?"),
+        (
+            &["--player", "Zacharias"],
+            1,
+            "nobody is called Zacharias; restward book players --book band.db lists all names\n",
+        ),
+        (&["--section", "flotes"], 1, "there is no section flotes in the book; do you mean flutes?"),
+        (&["--exercise", "Marsh"], 1, "there is no exercise Marsh in the book; do you mean March?"),
         (&["--since", "2.3.2026"], 2, "a date is written 2026-03-02"),
         (&["--since", "2026-02-30"], 2, "a date is written 2026-03-02"),
         (&["--since", "2026-03-02", "--until", "2026-03-01"], 2, "--until 2026-03-01 is before"),

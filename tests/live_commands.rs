@@ -58,6 +58,7 @@ fn a_section_that_takes_turns_reads_well() {
     assert_eq!(turns.len(), 3);
     assert_eq!(turns[1]["players"][0], serde_json::json!({"lane": 1, "player": "Zo\u{eb}", "take": 1}));
     assert_eq!(turns[0]["waiting"][1], serde_json::json!(["Cleo", "Olek"]));
+    assert_eq!(events[0]["lanes"][1]["player"], turns[0]["players"][1]["player"], "each lane its own player");
 }
 
 #[test]

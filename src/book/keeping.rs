@@ -52,8 +52,8 @@ struct Running {
 
 impl Keeping {
     /// Keeps takes of an exercise, played by these players of the book, in the order of the session's plan.
-    pub fn new(mut book: Book, exercise: i64, players: Vec<i64>) -> Keeping {
-        let checkpoints = Checkpoints::begin(&mut book).ok();
+    pub fn new(book: Book, exercise: i64, players: Vec<i64>) -> Keeping {
+        let checkpoints = Checkpoints::begin(&book).ok();
         let shared =
             Shared { book, running: BTreeMap::new(), oldest: None, attempts: 0, is_told: false, ended: Vec::new() };
         Keeping { shared: Rc::new(RefCell::new(shared)), exercise, players, _checkpoints: checkpoints }

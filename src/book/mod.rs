@@ -33,6 +33,7 @@ pub use export::{Cell, Column, Kind, Table, TableWriter, tables};
 pub use file::{Book, Listening};
 pub use keeping::{Keeping, now_us};
 pub use marks::Mark;
+pub use named::{same, section_called, sections};
 pub use parts::{Parts, judge};
 pub use players::{Entry, Player};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};

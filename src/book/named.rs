@@ -23,6 +23,30 @@ impl Book {
     }
 }
 
+/// Whether two names are the same, capitals aside.
+pub fn same(one: &str, other: &str) -> bool {
+    one.to_lowercase() == other.to_lowercase()
+}
+
+/// The sections of these players, in the order of the alphabet, each once.
+pub fn sections(players: &[Player]) -> Vec<&str> {
+    let mut names: Vec<&str> = players.iter().filter_map(|player| player.section.as_deref()).collect();
+    names.sort_by_key(|name| name.to_lowercase());
+    names.dedup_by(|one, other| same(one, other));
+    names
+}
+
+/// The section of a name, capitals aside; else the only one that begins so.
+pub fn section_called<'a>(sections: &[&'a str], typed: &str) -> Option<&'a str> {
+    let typed = plain(typed).to_lowercase();
+    let is_exact = |name: &&&str| plain(name).to_lowercase() == typed;
+    if let Some(exact) = sections.iter().find(is_exact) {
+        return Some(exact);
+    }
+    let mut beginning = sections.iter().filter(|name| plain(name).to_lowercase().starts_with(&typed));
+    beginning.next().filter(|_| beginning.next().is_none() && !typed.is_empty()).copied()
+}
+
 /// Whether a name has all words that were typed in lower case.
 fn fits(name: &str, typed: &str) -> bool {
     let name = name.to_lowercase();

@@ -1,7 +1,7 @@
 //! Which takes a command is about: players, section, exercises, days.
 
-use super::Failure;
-use crate::book::{Book, KeptExercise, Player, Wanted, plain};
+use super::{Failure, named};
+use crate::book::{Book, KeptExercise, Player, Wanted, plain, section_called, sections};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
@@ -53,8 +53,9 @@ impl Chosen {
         let all = book.players()?;
         let path = book.path().display().to_string();
         let refused = |why: Refused| Failure::Input(format!("{path}: {why}"));
-        let players: Result<Vec<_>, _> = self.player.iter().map(|name| player(name, &all)).collect();
-        let players = players.map_err(refused)?;
+        let players: Result<Vec<_>, _> =
+            self.player.iter().map(|name| named::player(book, name).map(|player| player.id)).collect();
+        let players = players?;
         let section = self.section.as_ref().map(|name| section(name, &all)).transpose().map_err(refused)?;
         let kept = if self.exercise.is_empty() { Vec::new() } else { book.exercises()? };
         let mut exercises = Vec::new();
@@ -114,20 +115,10 @@ fn begin(day: Date) -> Result<i64, Failure> {
     Ok(begins.timestamp().as_microsecond())
 }
 
-/// The number of a player.
-pub(super) fn player(asked: &str, all: &[Player]) -> Result<i64, Refused> {
-    let name = plain(asked);
-    let found = all.iter().find(|player| player.name.eq_ignore_ascii_case(&name));
-    let names = || all.iter().map(|player| plain(&player.name));
-    found.map(|player| player.id).ok_or_else(|| unknown("player", &name, names()))
-}
-
 fn section(asked: &str, all: &[Player]) -> Result<String, Refused> {
-    let mut names: Vec<&str> = all.iter().filter_map(|player| player.section.as_deref()).collect();
-    names.sort_unstable();
-    names.dedup_by(|one, other| one.eq_ignore_ascii_case(other));
-    let name = names.iter().find(|name| name.eq_ignore_ascii_case(asked) || plain(name).eq_ignore_ascii_case(asked));
-    name.map(|&name| name.to_owned()).ok_or_else(|| unknown("section", asked, names.iter().map(|name| plain(name))))
+    let names = sections(all);
+    let name = section_called(&names, asked);
+    name.map(str::to_owned).ok_or_else(|| named::unknown("section", asked, names.iter().map(|name| plain(name))))
 }
 
 /// The numbers of the exercises of a title (an exercise that was edited is another with the same title), a file's name
@@ -146,30 +137,5 @@ pub(super) fn exercise(asked: &str, all: &[KeptExercise]) -> Result<Vec<i64>, Re
             return Ok(found);
         }
     }
-    Err(unknown("exercise", asked, all.iter().map(|kept| plain(&kept.title))))
-}
-
-/// So many near names are offered.
-const OFFERED: usize = 3;
-/// A name is near that shares at least so much, 1 is the same; or one of its words does.
-const NEAR: f64 = 0.6;
-
-fn unknown(what: &str, asked: &str, names: impl Iterator<Item = String>) -> Refused {
-    let asked = plain(asked);
-    let alike = |one: &str, other: &str| strsim::normalized_damerau_levenshtein(one, other);
-    let likeness = |name: &str| {
-        let (asked, name) = (asked.to_lowercase(), name.to_lowercase());
-        name.split(' ').map(|word| alike(&asked, word)).fold(alike(&asked, &name), f64::max)
-    };
-    let mut near: Vec<(f64, String)> = names.map(|name| (likeness(&name), name)).collect();
-    let is_empty = near.is_empty();
-    near.retain(|(likeness, _)| *likeness >= NEAR);
-    near.sort_by(|one, other| other.0.total_cmp(&one.0).then_with(|| one.1.cmp(&other.1)));
-    near.dedup();
-    let names: Vec<String> = near.into_iter().take(OFFERED).map(|(_, name)| name).collect();
-    match (is_empty, names.is_empty()) {
-        (true, _) => format!("there is no {what} in the book yet"),
-        (_, true) => format!("there is no {what} {asked} in the book"),
-        (_, false) => format!("there is no {what} {asked} in the book; the nearest: {}", names.join(", ")),
-    }
+    Err(named::unknown("exercise", asked, all.iter().map(|kept| plain(&kept.title))))
 }

@@ -15,6 +15,7 @@ mod lanes;
 mod latency;
 mod listen;
 mod mark;
+mod named;
 mod notes;
 mod output;
 mod plan;

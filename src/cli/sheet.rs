@@ -1,7 +1,7 @@
 //! `restward sheet`.
 
 use super::printed::{Asked, Found, Printed};
-use super::{Failure, Outcome, output};
+use super::{Failure, Outcome, named, output};
 use crate::book::{Book, now_us};
 use crate::instrument::catalogue;
 use crate::prepare::Sheet;
@@ -130,9 +130,7 @@ fn players(path: &Path, names: &[String]) -> Result<Vec<Player>, Failure> {
     let mut book = Book::open(path)?;
     let find = |name: &String| -> Result<Player, Failure> {
         let shown = path.display();
-        let player = book.player(name)?.ok_or_else(|| {
-            Failure::Input(format!("{shown}: no player {name}; `restward book players --book {shown}` lists all"))
-        })?;
+        let player = named::player(&mut book, name)?;
         let instrument = player.instrument.clone().ok_or_else(|| {
             Failure::Input(format!("{shown}: the instrument of {} is not known; enter it with a roster", player.name))
         })?;

@@ -1,7 +1,7 @@
 //! `restward book backup` and `restward book forget`.
 
-use super::super::Outcome;
-use super::{Which, known_of, known_player, roster::agreed, when};
+use super::super::{Outcome, named};
+use super::{Which, known_of, roster::agreed, when};
 use crate::book::{Book, plain};
 use crate::show::wrapped;
 use std::io::{self, Write};
@@ -46,7 +46,7 @@ pub(super) fn backup(arguments: &Backup) -> Outcome {
 pub(super) fn forget(arguments: &Forget) -> Outcome {
     let path = &arguments.which.book;
     let mut book = Book::open(path)?;
-    let player = known_player(&mut book, &arguments.player)?;
+    let player = named::exact_player(&mut book, &arguments.player)?;
     let held = book.held_of(&player)?;
     let known = known_of(&player);
     let known = if known.is_empty() { known } else { format!(" ({known})") };

@@ -1,8 +1,10 @@
 //! The book while `restward listen` runs.
 
-use super::super::Failure;
+use super::super::{Failure, named};
 use super::when;
-use crate::book::{Absence, Book, BookProblem, CutOff, Keeping, Listening, Player, now_us, plain};
+use crate::book::{
+    Absence, Book, BookProblem, CutOff, Keeping, Listening, Player, now_us, plain, same, section_called, sections,
+};
 use crate::instrument::catalogue;
 use crate::judge::Level;
 use crate::session::{Plan, Step, Told};
@@ -62,40 +64,19 @@ impl Opened {
 
     /// The same; a stranger is refused, as a slip of the finger would be a new player.
     pub(in crate::cli) fn known_of_roster(&mut self, player: &str) -> Result<Known, Failure> {
-        if let Some(found) = self.book.player_called(player)? {
-            return Ok(Known::of(found, false));
-        }
-        let names: Vec<String> = self.book.players()?.into_iter().map(|player| player.name).collect();
-        let is_near = |name: &&String| {
-            name.split(' ')
-                .chain([name.as_str()])
-                .any(|word| strsim::damerau_levenshtein(&word.to_lowercase(), &player.to_lowercase()) <= 2)
-        };
-        let near: Vec<&str> = names.iter().filter(is_near).map(String::as_str).collect();
-        let hint = if near.is_empty() {
-            "restward book players shows who is; a roster or --player enters somebody new".into()
-        } else {
-            format!("do you mean {}?", near.join(" or "))
-        };
-        Err(Failure::Input(format!("{}: nobody is called \"{player}\"; {hint}", self.book.path().display())))
+        Ok(Known::of(named::player(&mut self.book, player)?, false))
     }
 
     /// The players of a section, in the order of the roster: by its name, the beginning of it, or an instrument.
     pub(in crate::cli) fn section(&mut self, wanted: &str) -> Result<Vec<Known>, Failure> {
         let players = self.book.players()?;
         let absent = self.book.absences(now_us() - DAY_US)?;
-        let lower = plain(wanted).to_lowercase();
-        let mut sections: Vec<&str> = players.iter().filter_map(|player| player.section.as_deref()).collect();
-        sections.dedup();
-        let is_in = |of: &Option<String>, wanted: &str| of.as_ref().is_some_and(|of| of.to_lowercase() == wanted);
-        let beginning: Vec<&&str> = sections.iter().filter(|name| name.to_lowercase().starts_with(&lower)).collect();
-        let section = match (sections.iter().any(|name| name.to_lowercase() == lower), &beginning[..]) {
-            (false, [one]) => one.to_lowercase(),
-            _ => lower.clone(),
-        };
-        let instrument = catalogue().recognise(&[&lower]).map(|instrument| instrument.id.clone());
-        let mut found: Vec<Player> =
-            players.iter().filter(|player| is_in(&player.section, &section)).cloned().collect();
+        let sections = sections(&players);
+        let instrument = catalogue().recognise(&[&plain(wanted)]).map(|instrument| instrument.id.clone());
+        let section = section_called(&sections, wanted);
+        let is_in =
+            |player: &&Player| section.zip(player.section.as_ref()).is_some_and(|(one, other)| same(one, other));
+        let mut found: Vec<Player> = players.iter().filter(is_in).cloned().collect();
         if let (true, Some(id)) = (found.is_empty(), instrument) {
             found = players.iter().filter(|player| player.instrument.as_ref() == Some(&id)).cloned().collect();
         }

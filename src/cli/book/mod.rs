@@ -12,7 +12,7 @@ pub(super) use again::progress;
 pub(super) use listening::{Kept, Known, Opened};
 
 use super::{Failure, Outcome};
-use crate::book::{Book, BookError, Player, plain};
+use crate::book::{BookError, Player, plain};
 use crate::show::moment as when;
 use std::path::PathBuf;
 
@@ -68,15 +68,6 @@ impl From<BookError> for Failure {
     fn from(error: BookError) -> Failure {
         if error.problem.is_machine() { Failure::Machine(error.to_string()) } else { Failure::input(error) }
     }
-}
-
-/// A player that must be in the book.
-fn known_player(book: &mut Book, name: &str) -> Result<Player, Failure> {
-    let (found, path) = (book.player(name)?, book.path().display());
-    found.ok_or_else(|| {
-        let name = plain(name);
-        Failure::Input(format!("{path}: nobody is called {name}; restward book players lists all names"))
-    })
 }
 
 /// What is known of a player beside the name: `flute, Woodwinds, first-year, id 17`.

@@ -1,7 +1,7 @@
 //! `restward book player`: what is known of one player, shown or changed.
 
-use super::super::{Failure, Outcome};
-use super::{Which, known_of, known_player};
+use super::super::{Failure, Outcome, named};
+use super::{Which, known_of};
 use crate::book::{Book, Player, plain};
 use crate::instrument::catalogue;
 use crate::judge::Level;
@@ -42,7 +42,7 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let mut book = Book::open(&arguments.which.book)?;
-    let player = known_player(&mut book, &arguments.player)?;
+    let player = named::player(&mut book, &arguments.player)?;
     let changed = changed(&player, arguments)?;
     let mut out = io::stdout().lock();
     let mut say = |text: &str| writeln!(out, "{}", wrapped(text, 80, "").join("\n"));
