@@ -1,9 +1,9 @@
 //! One measured row of one player: which takes it comes from, and the step.
 
+use super::best::best;
 use super::{Measure, Measured, NoStep, Outcome, Rounding, Row, Rubric, TakesCount};
 use crate::book::Attempt;
 use crate::judge::Count;
-use std::cmp::Ordering;
 
 /// Whole percent of a share; 0 of 0 is 0. Exact: whole numbers throughout.
 pub fn percent(good: u64, of: u64, rounding: Rounding) -> u8 {
@@ -36,10 +36,10 @@ pub(super) fn measured(takes: &[&Attempt], row: &Row, measure: Measure, rubric: 
         return Outcome::None(NoStep::FewTakes { found: with_notes.len(), least: row.least_takes });
     }
     let chosen = chosen(&with_notes, least, rubric.takes_count);
-    let count = together(chosen);
+    let count = together(&chosen);
     let percent = whole(count, rubric);
     let reached = rubric.step_of(percent);
-    let step = held(reached, &with_notes, chosen, least, rubric);
+    let step = held(reached, &with_notes, &chosen, least, rubric);
     Outcome::Measured(Measured {
         step,
         held_from: (step != reached).then_some(reached),
@@ -67,26 +67,18 @@ fn whole(count: Count, rubric: &Rubric) -> u8 {
 }
 
 /// The takes that a row comes from; all of them together have enough notes.
-fn chosen(takes: &[(usize, Count)], least: usize, which: TakesCount) -> &[(usize, Count)] {
+fn chosen(takes: &[(usize, Count)], least: usize, which: TakesCount) -> Vec<(usize, Count)> {
     match which {
-        TakesCount::Mean => takes,
+        TakesCount::Mean => takes.to_vec(),
         TakesCount::Last => {
             let enough = (0..takes.len()).rev().find(|&first| together(&takes[first..]).of >= least);
-            &takes[enough.unwrap_or(0)..]
+            takes[enough.unwrap_or(0)..].to_vec()
         }
-        // A take with few notes is no evidence by itself. All together are, so that one more good note, in whichever
-        // take, never lowers the row. Of equal shares the later take counts: it is what the player can do now.
         TakesCount::Best => {
-            let alone = takes.windows(1).filter(|take| take[0].1.of >= least);
-            std::iter::once(takes).chain(alone).max_by(|one, other| share(one, other)).unwrap_or(takes)
+            let counts: Vec<Count> = takes.iter().map(|(_, count)| *count).collect();
+            best(&counts, least).into_iter().filter_map(|place| takes.get(place)).copied().collect()
         }
     }
-}
-
-/// Compares good/of of two lots of takes without dividing.
-fn share(one: &[(usize, Count)], other: &[(usize, Count)]) -> Ordering {
-    let (one, other) = (together(one), together(other));
-    (one.good as u128 * other.of as u128).cmp(&(other.good as u128 * one.of as u128))
 }
 
 /// The step, where takes after the first may lift a row so far only. The first is the first that has enough notes.

@@ -4,6 +4,7 @@
 //! exercise. Next is [`show`](crate::show). All numbers are whole or fractions of whole numbers, so a grade is the same on
 //! every machine. Where there is too little to go by there is no grade, and the reason instead.
 
+mod best;
 mod evidence;
 mod graded;
 mod grading;

@@ -7,6 +7,7 @@ built-in one. Exit status 1 if anything disagrees.
 """
 
 import argparse
+import itertools
 import json
 import sqlite3
 import subprocess
@@ -69,8 +70,12 @@ def row_step(row, takes, rubric):
         return None
     alone = [[count] for count in counts if count[1] >= least]
     if rubric["takes_count"] == "best":
-        # Of equal shares the newest take, and a take before all together.
-        chosen = max([counts, *alone], key=lambda lot: (Fraction(*pooled(lot)), len(lot) == 1, counts.index(lot[0])))
+        # Every lot of takes with enough notes; of equal shares the one of the fewest takes, and of these the newest.
+        places = range(len(counts))
+        lots = [lot for size in range(1, len(counts) + 1) for lot in itertools.combinations(places, size)]
+        shares = [(Fraction(*pooled([counts[place] for place in lot])), -len(lot), sum(lot), lot) for lot in lots
+                  if pooled([counts[place] for place in lot])[1] >= least]
+        chosen = [counts[place] for place in max(shares)[-1]]
     elif rubric["takes_count"] == "last":
         chosen = next(counts[first:] for first in reversed(range(len(counts))) if pooled(counts[first:])[1] >= least)
     else:

@@ -34,7 +34,7 @@ pub struct Rubric {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum TakesCount {
-    /// The one with the largest share of right notes; all together where that is more.
+    /// The one with the largest share of right notes; where one has too few notes, those that together have the largest.
     Best,
     /// The newest; with the ones before it until there are enough notes.
     Last,

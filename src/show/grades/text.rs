@@ -30,7 +30,7 @@ pub fn grades_text(out: &mut impl Write, graded: &[Graded], rubric: &Rubric) -> 
 
 fn how_it_counts(rubric: &Rubric) -> String {
     let which = match rubric.takes_count {
-        TakesCount::Best => "For each row the best take counts, or all together where that is more.",
+        TakesCount::Best => "For each row the best take counts, or the best together where one is too short.",
         TakesCount::Last => "For each row the last take counts.",
         TakesCount::Mean => "For each row all takes count together.",
     };

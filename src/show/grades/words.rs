@@ -67,12 +67,22 @@ fn from(graded: &Graded, measured: &Measured, rubric: &Rubric) -> String {
                 TakesCount::Last => "last of",
                 TakesCount::Mean => "the only one of",
             };
-            format!("{which} {} takes, number {} of {}", graded.takes.len(), one.take, day(one.begun_us))
+            let place = graded.takes.iter().take_while(|take| take.take != one.take).count() + 1;
+            format!("{which} {} takes: take {place}, of {}", graded.takes.len(), day(one.begun_us))
         }
-        [first, .., last] => match (day(first.begun_us), day(last.begun_us)) {
-            (first, last) if first == last => format!("{} takes together, of {first}", takes.len()),
-            (first, last) => format!("{} takes together, {first} to {last}", takes.len()),
-        },
+        [first, .., last] => {
+            let days = match (day(first.begun_us), day(last.begun_us)) {
+                (first, last) if first == last => format!("of {first}"),
+                (first, last) => format!("{first} to {last}"),
+            };
+            let which = match rubric.takes_count {
+                _ if takes.len() == graded.takes.len() => format!("{} takes", takes.len()),
+                TakesCount::Best => format!("the best {} of {} takes", takes.len(), graded.takes.len()),
+                TakesCount::Last => format!("the last {} of {} takes", takes.len(), graded.takes.len()),
+                TakesCount::Mean => format!("{} of {} takes", takes.len(), graded.takes.len()),
+            };
+            format!("{which} together, {days}")
+        }
         [] => String::new(),
     }
 }
