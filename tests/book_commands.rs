@@ -207,7 +207,14 @@ fn another_level_gives_other_findings_and_back() {
         sql.query_row("SELECT count(*) FROM flag WHERE counts", [], |row| row.get(0)).unwrap()
     };
     assert_eq!(count(), before as i64);
+    let as_played = || output(folder, &["book", "rejudge", "--book", "band.db"]);
     let rejudge = |level| output(folder, &["book", "rejudge", "--book", "band.db", "--level", level]);
+    let levels = || -> Vec<String> {
+        let sql = rusqlite::Connection::open(&path).unwrap();
+        let mut query = sql.prepare("SELECT level FROM take ORDER BY id").unwrap();
+        query.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect()
+    };
+    let played = levels();
     let (status, _, errors) = rejudge("first-year");
     assert_eq!((status, errors.as_str()), (0, ""));
     let lenient = count();
@@ -217,6 +224,11 @@ fn another_level_gives_other_findings_and_back() {
     rejudge("first-year");
     assert_eq!(count(), lenient, "the same takes at the same level give the same findings");
     assert_eq!(rejudge("fourth-year").0, 2);
+    rejudge("third-year");
+    assert!(levels() != played && levels().iter().all(|level| level == "third-year"));
+    assert_eq!(output(folder, &["book", "verify", "--book", "band.db"]).0, 0, "what is kept is at the level it says");
+    assert_eq!(as_played().0, 0);
+    assert_eq!((levels(), count()), (played, before as i64), "the level of play is not lost");
 }
 
 #[test]

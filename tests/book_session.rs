@@ -93,7 +93,8 @@ fn takes_are_kept_with_their_findings() {
         assert_eq!(numbers(&path, "SELECT count(*) FROM take WHERE record IS NULL"), [0]);
         assert_eq!(numbers(&path, "SELECT count(*) FROM arrival"), [0]);
         let mut told = Vec::new();
-        let again = Book::open(&path).unwrap().judge_again(None, false, &mut |it| told.push(it)).unwrap();
+        let again =
+            Book::open(&path).unwrap().judge_again(restward::book::At::Judged, false, &mut |it| told.push(it)).unwrap();
         assert_eq!(again, Again { takes: 6, different: 0, not_judged: 0 });
         assert_eq!(told, [Judging::Done(6, 6)]);
     }
@@ -184,6 +185,6 @@ fn a_disk_that_fills_up_while_they_play_costs_no_earlier_take() {
     assert_eq!(book.faults().unwrap(), Vec::<String>::new());
     book.finish_cut_off().unwrap();
     assert_eq!(book.faults().unwrap(), Vec::<String>::new());
-    let again = book.judge_again(None, false, &mut |_| ()).unwrap();
+    let again = book.judge_again(restward::book::At::Judged, false, &mut |_| ()).unwrap();
     assert!(again.takes >= 3 && again.different == 0 && again.not_judged == 0, "{again:?}");
 }

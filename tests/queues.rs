@@ -243,7 +243,7 @@ fn a_take_thrown_away_comes_back() {
         assert_eq!(takes(&outcomes), [(0, 1), (1, 1), (2, 1)]);
         assert_eq!(files(&saved), ALL);
         assert_eq!(log.iter().filter(|told| matches!(told, Told::Cued { .. })).count(), 3, "nobody played twice");
-        let again = Book::open(&path).unwrap().judge_again(None, false, &mut |_| ()).unwrap();
+        let again = Book::open(&path).unwrap().judge_again(restward::book::At::Judged, false, &mut |_| ()).unwrap();
         assert_eq!((again.takes, again.different, again.not_judged), (3, 0, 0));
     }
 }

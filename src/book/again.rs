@@ -4,6 +4,7 @@
 //! before are written. So never more than three times [`AT_A_TIME`] takes are in memory, however many there are.
 
 use super::parts::{Parts, judge};
+use super::takes::Finished;
 use super::{Book, BookError, TakeStart};
 use crate::exercise::Part;
 use crate::judge::{FlagKind, Grid, Level, Report};
@@ -61,6 +62,17 @@ pub struct Difference {
     pub new: Vec<String>,
 }
 
+/// The level at which takes are judged again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum At {
+    /// Each at that of its findings in the book.
+    Judged,
+    /// Each at that at which it was played.
+    Played,
+    /// All at this one.
+    Level(Level),
+}
+
 /// So many takes are read, judged and written together.
 const AT_A_TIME: usize = 256;
 
@@ -85,13 +97,8 @@ type Found = (bool, usize, String, String);
 
 impl Book {
     /// Judges all finished takes again and tells what is different; `write`: the book takes over the new findings,
-    /// and the level, if one is given.
-    pub fn judge_again(
-        &mut self,
-        level: Option<Level>,
-        write: bool,
-        tell: &mut dyn FnMut(Judging),
-    ) -> Result<Again, BookError> {
+    /// and the level; at which one each was played it keeps.
+    pub fn judge_again(&mut self, at: At, write: bool, tell: &mut dyn FnMut(Judging)) -> Result<Again, BookError> {
         let of = self.with(|sql| {
             let finished = "SELECT (SELECT count(*) FROM take) - (SELECT count(*) FROM take WHERE record IS NULL)";
             Ok(sql.query_row(finished, [], |row| row.get::<_, i64>(0))?)
@@ -108,7 +115,7 @@ impl Book {
             drop((jobs, hand_back));
             let (mut parts, mut last, mut under_way) = (Parts::default(), i64::MIN, 0);
             loop {
-                let next = self.jobs(last, level, &mut parts)?;
+                let next = self.jobs(last, at, &mut parts)?;
                 last = next.last().map_or(last, |job| job.take);
                 let mut done = Vec::with_capacity(under_way);
                 for judged in judged.iter().take(under_way) {
@@ -131,11 +138,16 @@ impl Book {
     }
 
     /// The next takes after one, by their numbers.
-    fn jobs(&mut self, last: i64, level: Option<Level>, parts: &mut Parts) -> Result<Vec<Job>, BookError> {
+    fn jobs(&mut self, last: i64, at: At, parts: &mut Parts) -> Result<Vec<Job>, BookError> {
         let mut jobs = Vec::with_capacity(AT_A_TIME);
-        for (take, start, record) in self.finished_after(last, AT_A_TIME)? {
+        for Finished { take, start, record, played_at } in self.finished_after(last, AT_A_TIME)? {
             let part = parts.of(&start, || self.exercise_content(start.exercise))?;
-            jobs.push(Job { take, level: level.unwrap_or(start.level), start, record, part });
+            let level = match at {
+                At::Judged => start.level,
+                At::Played => played_at,
+                At::Level(level) => level,
+            };
+            jobs.push(Job { take, level, start, record, part });
         }
         Ok(jobs)
     }

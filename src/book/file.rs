@@ -26,6 +26,10 @@ impl Book {
         if !path.exists() {
             return Err(BookProblem::Missing.of(path));
         }
+        // SQLite would begin a book in it: whoever only asks writes nothing.
+        if std::fs::metadata(path).is_ok_and(|file| file.is_file() && file.len() == 0) {
+            return Err(BookProblem::NoBook.of(path));
+        }
         Book::at(path)
     }
 

@@ -25,7 +25,7 @@ mod unfinished;
 
 pub use crate::plain::plain;
 pub use absence::Absence;
-pub use again::{Again, Difference, Judging, NotJudged};
+pub use again::{Again, At, Difference, Judging, NotJudged};
 pub use care::{Contents, HeldOf};
 pub use error::{BookError, BookProblem};
 pub use exercises::KeptExercise;

@@ -5,7 +5,7 @@ pub(super) const APPLICATION: i32 = 0x5257_424B;
 
 /// What brings a book from one version to the next; `PRAGMA user_version` counts those that were done. Never changed
 /// once released: a new version is a new line.
-pub(super) const MIGRATIONS: [&str; 3] = [VERSION_1, ABSENCES, READ_WITHOUT_RECORDS];
+pub(super) const MIGRATIONS: [&str; 4] = [VERSION_1, ABSENCES, READ_WITHOUT_RECORDS, PLAYED_LEVEL];
 
 const VERSION_1: &str = "
 CREATE TABLE player (
@@ -111,6 +111,11 @@ CREATE INDEX take_in_numbers ON take (
     releases, releases_of, entrances, entrances_of, extra, restarts, close, engine
 ) WHERE engine IS NOT NULL;
 CREATE INDEX take_unfinished ON take (id) WHERE record IS NULL;
+";
+
+const PLAYED_LEVEL: &str = "
+-- The level at which it was played, where it was judged again at another; null: at the same.
+ALTER TABLE take ADD COLUMN played_level TEXT;
 ";
 
 const ABSENCES: &str = "

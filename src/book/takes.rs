@@ -165,17 +165,18 @@ impl Book {
         })
     }
 
-    /// The finished takes with a number above that, by their numbers, at most so many: how each was begun, and its record.
-    pub(super) fn finished_after(
-        &mut self,
-        last: i64,
-        most: usize,
-    ) -> Result<Vec<(i64, TakeStart, Vec<u8>)>, BookError> {
+    /// The finished takes with a number above that, by their numbers, at most so many.
+    pub(super) fn finished_after(&mut self, last: i64, most: usize) -> Result<Vec<Finished>, BookError> {
         self.with(|sql| {
             let mut query = sql.prepare_cached(&format!(
-                "SELECT take.id, {START}, record FROM take WHERE id > ?1 AND record IS NOT NULL ORDER BY id LIMIT ?2"
+                "SELECT take.id, {START}, record, coalesce(played_level, level) FROM take WHERE id > ?1 AND record IS NOT NULL ORDER BY id LIMIT ?2"
             ))?;
-            let rows = query.query_map(params![last, most], |row| Ok((row.get(0)?, start(row, 1)?, row.get(11)?)))?;
+            let found = |row: &Row| {
+                let played_at: String = row.get(12)?;
+                let (take, start, record) = (row.get(0)?, start(row, 1)?, row.get(11)?);
+                Ok(Finished { take, start, record, played_at: from_name(&played_at) })
+            };
+            let rows = query.query_map(params![last, most], found)?;
             Ok(rows.collect::<rusqlite::Result<_>>()?)
         })
     }
@@ -191,6 +192,16 @@ impl Book {
             Ok(found.optional()?)
         })
     }
+}
+
+/// A finished take, to be judged again.
+pub(super) struct Finished {
+    pub(super) take: i64,
+    /// How it was begun; the level is that of its findings.
+    pub(super) start: TakeStart,
+    pub(super) record: Vec<u8>,
+    /// The level at which it was played.
+    pub(super) played_at: Level,
 }
 
 /// The columns that [`start`] reads.
@@ -229,7 +240,8 @@ fn write_report(
         .prepare_cached(
             "UPDATE take SET engine = ?2, fits = ?3, notes = ?4, right_pitches = ?5, right_pitches_of = ?6, changed = ?7,
                  changed_of = ?8, releases = ?9, releases_of = ?10, entrances = ?11, entrances_of = ?12, extra = ?13,
-                 restarts = ?14, close = ?15, level = ?16
+                 restarts = ?14, close = ?15, level = ?16,
+                 played_level = nullif(coalesce(played_level, level), ?16)
              WHERE id = ?1",
         )?
         .execute(params![

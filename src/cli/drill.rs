@@ -92,6 +92,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let meter = Meter::parse(&arguments.meter)
         .ok_or_else(|| Failure::Usage(format!("--meter {}: write 4/4, 3/4, 2/4, 2/2 or 6/8", arguments.meter)))?;
     let measures = arguments.measures.map_or_else(|| kind.usual_measures(), usize::from);
+    output::format(None, arguments.output.as_deref(), &[("musicxml", ()), ("xml", ())], ())?;
     let brief = Brief {
         kind,
         key,
@@ -102,7 +103,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         measures,
         seed: arguments.seed,
     };
-    match &arguments.output {
+    match arguments.output.as_deref().filter(|file| *file != Path::new("-")) {
         Some(path) => write(&brief, path),
         None => output::put(None, page(&compose(&brief).map_err(Failure::input)?, &instruments)?.as_bytes()),
     }

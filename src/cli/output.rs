@@ -6,9 +6,31 @@ use crate::show::wrapped;
 use std::io::Write;
 use std::path::Path;
 
-/// Writes to a file, or to the console without one. A file that was there stays as it was if anything fails.
+/// The format that was asked for; else the one that the file's name says, else the usual one. Another ending than those known
+/// is refused, as the file would not be what its name says.
+pub(super) fn format<F: Copy>(
+    asked: Option<F>,
+    file: Option<&Path>,
+    known: &[(&str, F)],
+    usual: F,
+) -> Result<F, Failure> {
+    let ending = file.and_then(Path::extension).map(|ending| ending.to_string_lossy().to_lowercase());
+    let (Some(ending), None) = (&ending, asked) else { return Ok(asked.unwrap_or(usual)) };
+    if let Some((_, format)) = known.iter().find(|(known, _)| known == ending) {
+        return Ok(*format);
+    }
+    let endings: Vec<String> = known.iter().map(|(ending, _)| format!(".{ending}")).collect();
+    let endings = match &endings[..] {
+        [before @ .., last] if !before.is_empty() => format!("{} or {last}", before.join(", ")),
+        _ => endings.concat(),
+    };
+    let file = file.map_or_else(String::new, |file| file.display().to_string());
+    Err(Failure::Usage(format!("{file}: a file of this kind cannot be made here; its name ends in {endings}")))
+}
+
+/// Writes to a file, or to the console without one or for `-`. A file that was there stays as it was if anything fails.
 pub(super) fn put(file: Option<&Path>, content: &[u8]) -> Outcome {
-    let Some(path) = file else {
+    let Some(path) = file.filter(|file| *file != Path::new("-")) else {
         let mut out = std::io::stdout().lock();
         out.write_all(content)?;
         out.flush()?;
@@ -19,12 +41,19 @@ pub(super) fn put(file: Option<&Path>, content: &[u8]) -> Outcome {
 
 /// The same for children's data: a file is readable by its owner alone.
 pub(super) fn put_private(file: Option<&Path>, content: &[u8]) -> Outcome {
-    let Some(path) = file else { return put(None, content) };
+    let Some(path) = file.filter(|file| *file != Path::new("-")) else { return put(None, content) };
     aside::write(path, content, Readers::Owner).map_err(|error| not_written(path, &error))
 }
 
 fn not_written(path: &Path, error: &std::io::Error) -> Failure {
-    Failure::Machine(format!("{}: could not be written: {error}", path.display()))
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.exists());
+    Failure::Machine(match folder {
+        Some(folder) => {
+            let (path, folder) = (path.display(), folder.display());
+            format!("{path}: could not be written: there is no folder {folder}; make it first")
+        }
+        None => format!("{}: could not be written: {error}", path.display()),
+    })
 }
 
 /// Refuses to write a result over the file that it was made from.

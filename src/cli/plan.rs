@@ -66,7 +66,8 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
     };
     let plan = plan(&mut book, &rules, day_us)?;
     let retakes = retakes(&mut book, &plan, arguments.rubric.as_deref())?;
-    let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Text);
+    let known = [("txt", Format::Text), ("json", Format::Json), ("html", Format::Html), ("htm", Format::Html)];
+    let format = output::format(arguments.format, arguments.output.as_deref(), &known, Format::Text)?;
     let internal = |error: &dyn std::fmt::Display| Failure::Machine(format!("the plan could not be written: {error}"));
     let page = Page::new(&plan, &retakes);
     let content = match format {
@@ -120,15 +121,6 @@ fn retakes(book: &mut Book, plan: &Plan, rubric: Option<&Path>) -> Result<Vec<Re
     retakes.iter().for_each(|it| *count.entry((it.exercise.clone(), it.because.clone())).or_default() += 1);
     retakes.sort_by_key(|it| std::cmp::Reverse(count.get(&(it.exercise.clone(), it.because.clone())).copied()));
     Ok(retakes)
-}
-
-fn by_name(output: &Path) -> Option<Format> {
-    Some(match output.extension()?.to_str()?.to_lowercase().as_str() {
-        "txt" => Format::Text,
-        "json" => Format::Json,
-        "html" | "htm" => Format::Html,
-        _ => return None,
-    })
 }
 
 fn rules(path: &Path) -> Result<Rules, Failure> {

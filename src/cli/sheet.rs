@@ -72,6 +72,18 @@ enum Format {
     Musicxml,
 }
 
+impl Format {
+    /// What the ending of a file's name says.
+    const BY_NAME: [(&'static str, Format); 6] = [
+        ("txt", Format::Text),
+        ("json", Format::Json),
+        ("html", Format::Html),
+        ("htm", Format::Html),
+        ("musicxml", Format::Musicxml),
+        ("xml", Format::Musicxml),
+    ];
+}
+
 pub(super) fn run(arguments: Arguments) -> Outcome {
     for source in [Some(&arguments.exercise), arguments.book.as_ref()].into_iter().flatten() {
         output::not_over(source, arguments.output.as_deref())?;
@@ -107,7 +119,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
         }
     }
     let title = title.unwrap_or_else(|| file_name(&arguments.exercise));
-    let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Text);
+    let format = output::format(arguments.format, arguments.output.as_deref(), &Format::BY_NAME, Format::Text)?;
     if arguments.card && !matches!(format, Format::Text | Format::Html) {
         return Err(Failure::Usage("--card is a page: write it as text or html".into()));
     }
@@ -138,16 +150,6 @@ fn players(path: &Path, names: &[String]) -> Result<Vec<Player>, Failure> {
         Ok(Player { name: player.name, instrument, missed })
     };
     names.iter().map(find).collect()
-}
-
-fn by_name(output: &Path) -> Option<Format> {
-    Some(match output.extension()?.to_str()?.to_lowercase().as_str() {
-        "txt" => Format::Text,
-        "json" => Format::Json,
-        "html" | "htm" => Format::Html,
-        "musicxml" | "xml" => Format::Musicxml,
-        _ => return None,
-    })
 }
 
 fn written(format: Format, arguments: &Arguments, title: &str, sheets: &[SheetOrWhy]) -> Result<Vec<u8>, Failure> {

@@ -6,7 +6,7 @@ use crate::read::{FileError, ReadError};
 use crate::show::engraver::{Engraved, Engraver, Paper, Request};
 use crate::write::{MarkedPart, WriteError, abc, held_over, musicxml};
 use clap::ValueEnum;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Writes an exercise as MusicXML, for any notation program, as ABC, to be typed on, or as PDF.
 ///
@@ -49,7 +49,8 @@ enum Format {
 
 pub(super) fn run(arguments: Arguments) -> Outcome {
     output::not_over(&arguments.exercise, arguments.output.as_deref())?;
-    let format = arguments.format.or_else(|| by_name(arguments.output.as_deref()?)).unwrap_or(Format::Musicxml);
+    let known = [("musicxml", Format::Musicxml), ("xml", Format::Musicxml), ("abc", Format::Abc), ("pdf", Format::Pdf)];
+    let format = output::format(arguments.format, arguments.output.as_deref(), &known, Format::Musicxml)?;
     let asked = Asked {
         exercise: &arguments.exercise,
         parts: &arguments.part,
@@ -85,16 +86,6 @@ fn pdf(parts: Vec<String>, paper: Paper) -> Result<Vec<u8>, Failure> {
     match engraved.map_err(|error| Failure::Machine(error.to_string()))? {
         Engraved::Pdf(document) => Ok(document),
         Engraved::Svg(_) => Err(Failure::Machine("the engraver made pictures instead of a PDF".into())),
-    }
-}
-
-fn by_name(output: &Path) -> Option<Format> {
-    let ending = output.extension()?.to_string_lossy().to_lowercase();
-    match ending.as_str() {
-        "musicxml" | "xml" => Some(Format::Musicxml),
-        "abc" => Some(Format::Abc),
-        "pdf" => Some(Format::Pdf),
-        _ => None,
     }
 }
 

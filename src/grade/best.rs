@@ -89,7 +89,8 @@ mod tests {
 
     /// Every lot there is, one after the other.
     fn by_hand(takes: &[Count], least: usize) -> Vec<usize> {
-        let lots = (1_u32..1 << takes.len()).map(|lot| (0..takes.len()).filter(|place| lot >> place & 1 == 1).collect());
+        let lots =
+            (1_u32..1 << takes.len()).map(|lot| (0..takes.len()).filter(|place| lot >> place & 1 == 1).collect());
         let enough = lots.filter(|lot: &Vec<usize>| together(takes, lot).of >= least);
         let small_and_late = |lot: &Vec<usize>| (Reverse(lot.len()), lot.iter().sum::<usize>());
         let compare = |one: &Vec<usize>, other: &Vec<usize>| {

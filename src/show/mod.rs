@@ -32,7 +32,7 @@ pub use dates::{day, moment};
 pub(crate) use drill::drill;
 pub use grades::{RowWords, TotalWords, grades_csv, grades_json, grades_text, row_words, total_words};
 pub use key_check::key_check;
-pub(crate) use phrases::{beat_line, wrapped};
+pub(crate) use phrases::{beat_line, counted, wrapped};
 pub use screen::{Screen, Window};
 pub use stream::Stream;
 pub use summary::{Who, summary_csv, summary_json};

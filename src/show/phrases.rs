@@ -20,7 +20,7 @@ pub(super) fn without_octave(ascii: &str) -> String {
 }
 
 /// `1 note`, `2 notes`.
-pub(super) fn counted(count: usize, one: &str) -> String {
+pub(crate) fn counted(count: usize, one: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
 }
 

@@ -193,7 +193,7 @@ fn judging(book: &mut Book) {
     let begun = Instant::now();
     let mut measured = None;
     // A book that is only looked over may be left in the middle: what is measured is measured.
-    let again = book.judge_again(None, false, &mut |judging| {
+    let again = book.judge_again(restward::book::At::Judged, false, &mut |judging| {
         if let restward::book::Judging::Done(done, _) = judging
             && done >= ENOUGH
             && measured.is_none()

@@ -2,7 +2,7 @@
 
 use super::super::{Failure, Outcome};
 use super::{Which, when};
-use crate::book::{Again, Book, BookError, Judging};
+use crate::book::{Again, At, Book, BookError, Judging};
 use crate::judge::Level;
 use crate::show::wrapped;
 use std::io::{self, IsTerminal, Write};
@@ -19,7 +19,8 @@ pub(super) struct Verify {
 
 /// Judges all takes again: with this version of restward, or at another level.
 ///
-/// What was played stays as it is; the findings of before are replaced, and what is different is listed.
+/// What was played stays as it is, and so does the level at which it was played; the findings of before are replaced, and what
+/// is different is listed. Without --level each take is judged as it was played, also after another level was tried.
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -42,7 +43,7 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
     for fault in &faults {
         line(&mut out, &format!("{fault}."))?;
     }
-    let again = told(&mut out, |tell| book.judge_again(None, false, tell))?;
+    let again = told(&mut out, |tell| book.judge_again(At::Judged, false, tell))?;
     line(
         &mut out,
         &format!(
@@ -80,7 +81,8 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
 pub(super) fn rejudge(arguments: &Rejudge) -> Outcome {
     let mut book = Book::open(&arguments.which.book)?;
     let mut out = io::stdout().lock();
-    let again = told(&mut out, |tell| book.judge_again(arguments.level, true, tell))?;
+    let at = arguments.level.map_or(At::Played, At::Level);
+    let again = told(&mut out, |tell| book.judge_again(at, true, tell))?;
     let Again { takes, different, not_judged: count } = again;
     line(&mut out, &format!("{takes} takes judged again; {different} with other findings."))?;
     if count == 0 {

@@ -33,7 +33,8 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let Arguments { which, roster: file, over, yes } = arguments;
     let roster = Roster::read_file(file).map_err(|error| Failure::input(format!("{}: {error}", file.display())))?;
-    let known = if which.book.exists() { Book::open(&which.book)?.players()? } else { Vec::new() };
+    let is_begun = std::fs::metadata(&which.book).is_ok_and(|book| book.len() > 0);
+    let known = if is_begun { Book::open(&which.book)?.players()? } else { Vec::new() };
     let changes = roster.changes(&known, *over);
     let mut out = anstream::stdout().lock();
     if !roster.entries.is_empty() {

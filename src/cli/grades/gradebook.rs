@@ -6,6 +6,7 @@ use crate::book::Book;
 use crate::grade::{Graded, Rubric};
 use crate::session::make_folder;
 use crate::show::gradebook::{Gradebook, gradebook};
+use crate::show::{counted, wrapped};
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::path::Path;
@@ -56,6 +57,16 @@ pub(super) fn hand_in(
         let path = folder.join(name);
         aside::write(&path, content, Readers::Owner).map_err(|error| failed(&path, error))?;
     }
+    let (names, (results, items)) = (filled.files.iter().map(|(name, _)| *name), filled.count);
+    let names: Vec<&str> = names.collect();
+    let said = format!(
+        "{} in {} are in {}: {}. Only you can read them.",
+        counted(results, "result"),
+        counted(items, "exercise"),
+        folder.display(),
+        names.join(", ")
+    );
+    output::put(None, format!("{}\n", wrapped(&said, 80, "").join("\n")).as_bytes())?;
     output::tell(&filled.notices);
     Ok(())
 }

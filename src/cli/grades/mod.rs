@@ -65,9 +65,26 @@ enum Format {
     Oneroster,
 }
 
+impl Format {
+    /// What the ending of a file's name says.
+    const BY_NAME: [(&'static str, Format); 5] = [
+        ("txt", Format::Text),
+        ("csv", Format::Csv),
+        ("json", Format::Json),
+        ("html", Format::Html),
+        ("htm", Format::Html),
+    ];
+}
+
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let output = arguments.output.as_deref();
-    let Some(path) = &arguments.book else { return output::put(output, Rubric::BUILT_IN.as_bytes()) };
+    let Some(path) = &arguments.book else { return print_rubric(output) };
+    let format = match arguments.pages.slips {
+        true => output::format(None, output, &[("html", Format::Html), ("htm", Format::Html)], Format::Html)?,
+        // The school's files go into a folder.
+        false if arguments.format == Some(Format::Oneroster) => Format::Oneroster,
+        false => output::format(arguments.format, output, &Format::BY_NAME, Format::Text)?,
+    };
     for source in [Some(path), arguments.rubric.as_ref(), arguments.gradebook.as_ref()].into_iter().flatten() {
         output::not_over(source, output)?;
     }
@@ -81,7 +98,7 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
         let content = pages::slips(&mut book, &chosen)?;
         return output::put_private(output, &content);
     }
-    let content = match arguments.format.or_else(|| by_name(output?)).unwrap_or(Format::Text) {
+    let content = match format {
         Format::Text => text(&graded, &rubric)?,
         Format::Html => pages::pages(&mut book, &chosen, &arguments.pages)?,
         Format::Csv => grades_csv(&graded, &rubric).map_err(io::Error::other)?,
@@ -95,12 +112,15 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
     output::put_private(output, &content)
 }
 
-fn by_name(output: &Path) -> Option<Format> {
-    match output.extension()?.to_str()? {
-        "csv" => Some(Format::Csv),
-        "json" => Some(Format::Json),
-        "html" | "htm" => Some(Format::Html),
-        _ => None,
+/// A rubric that was changed already is not written over.
+fn print_rubric(output: Option<&Path>) -> Outcome {
+    output::format(None, output, &[("toml", ())], ())?;
+    match output {
+        Some(file) if file.is_file() => {
+            let file = file.display();
+            Err(Failure::Input(format!("{file}: there is a file already; name another, so that your rubric is kept")))
+        }
+        _ => output::put(output, Rubric::BUILT_IN.as_bytes()),
     }
 }
 

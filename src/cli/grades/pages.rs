@@ -55,16 +55,17 @@ fn review(
     Ok(Review::of(book, &Asked { wanted, players, exercises, counting, latest, zone: TimeZone::system() })?)
 }
 
-/// The takes that rows of grades come from, where it is one take; of many together none is shown for it.
+/// The takes that rows of grades come from; where all takes do, none is shown for it.
 fn counting(chosen: &Chosen<'_>) -> BTreeMap<i64, Vec<String>> {
     let mut counting: BTreeMap<i64, Vec<String>> = BTreeMap::new();
     for graded in chosen.graded {
         for (row, outcome) in chosen.rubric.rows.iter().zip(&graded.rows) {
             if let Outcome::Measured(measured) = outcome
-                && let [one] = measured.from[..]
-                && let Some(take) = graded.takes.get(one)
+                && (measured.from.len() < graded.takes.len() || graded.takes.len() == 1)
             {
-                counting.entry(take.take).or_default().push(row.title.clone());
+                for take in measured.from.iter().filter_map(|&place| graded.takes.get(place)) {
+                    counting.entry(take.take).or_default().push(row.title.clone());
+                }
             }
         }
     }

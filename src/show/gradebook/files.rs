@@ -46,6 +46,8 @@ const RESULTS: &str = "sourcedId,status,dateLastModified,lineItemSourcedId,stude
 pub struct Filled {
     /// Name and content; the manifest, which says that the others are whole, is the last.
     pub files: Vec<(&'static str, Vec<u8>)>,
+    /// How many results, in how many line items.
+    pub count: (usize, usize),
     /// Who was left out: sentences.
     pub notices: Vec<String>,
 }
@@ -122,13 +124,14 @@ pub fn gradebook(
     if !without_id.is_empty() {
         notices.push(format!("left out, without an id of the school: {}; {enter}", without_id.join(", ")));
     }
+    let count = (results.len(), line_items.len());
     let files = vec![
         ("categories.csv", csv_of(CATEGORIES, &categories)?),
         ("lineItems.csv", csv_of(LINE_ITEMS, &line_items)?),
         ("results.csv", csv_of(RESULTS, &results)?),
         ("manifest.csv", csv_of("propertyName,value", &manifest())?),
     ];
-    Ok(Filled { files, notices })
+    Ok(Filled { files, count, notices })
 }
 
 fn manifest() -> Vec<Vec<String>> {

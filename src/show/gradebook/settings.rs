@@ -79,5 +79,6 @@ impl Gradebook {
 /// An id stands in the files as it is, so it must be one word or line without anything hidden. The first sign of a
 /// formula is refused rather than guarded: with an apostrophe it would be another id.
 pub(super) fn is_usable(id: &str) -> bool {
-    !id.is_empty() && plain(id) == id && super::super::cells::guarded(id) == id
+    // Only dots: what the example has.
+    !id.trim_matches(['.', '…']).is_empty() && plain(id) == id && super::super::cells::guarded(id) == id
 }
