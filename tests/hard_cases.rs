@@ -82,7 +82,7 @@ fn played(part: &Part, order: impl IntoIterator<Item = usize>, start: f64, pause
     bytes
 }
 
-fn judged(part: &Arc<Part>, bytes: &[(f64, [u8; 3])], click: Option<f64>) -> (Report, Vec<Decision>) {
+fn engine(part: &Arc<Part>, click: Option<f64>) -> Engine {
     let settings = Settings {
         level: Level::FirstYear,
         sends: Sends::Concert,
@@ -92,7 +92,11 @@ fn judged(part: &Arc<Part>, bytes: &[(f64, [u8; 3])], click: Option<f64>) -> (Re
         family: theory::default_family(),
         stamp_error: Settings::stamp_error(Micros(0)),
     };
-    let mut engine = Engine::new(Arc::clone(part), settings);
+    Engine::new(Arc::clone(part), settings)
+}
+
+fn judged(part: &Arc<Part>, bytes: &[(f64, [u8; 3])], click: Option<f64>) -> (Report, Vec<Decision>) {
+    let mut engine = engine(part, click);
     for &(at, bytes) in bytes {
         let what = Input { port: 0, what: What::Bytes(bytes.to_vec()) };
         engine.push(&Timed { at: Micros((at * 1e6) as i64), what });
@@ -303,4 +307,42 @@ fn a_key_without_changed_notes() {
     }
     let (report, _) = engine.finish(Micros(20_000_000));
     assert_eq!((flags(&report), report.totals.changed_notes.of, report.totals.right_pitches.good), (vec![], 0, 16));
+}
+
+/// Three halves with rests; the second begins at beat 1 of measure 2 and is held for one of its three beats when `ends` happens.
+fn held(click: Option<f64>, ends: &What) -> (Report, Vec<Decision>) {
+    let part = exercise(&[("C4", 36), ("r", 12), ("D4", 36), ("r", 12), ("E4", 36), ("r", 12)], 0, false);
+    let mut engine = engine(&part, click);
+    let mut push = |quarters: f64, what: What| {
+        let at = Micros(((2.0 + quarters * QUARTER) * 1e6) as i64);
+        engine.push(&Timed { at, what: Input { port: 0, what } });
+    };
+    push(0.0, What::Bytes(vec![0x90, 60, 80]));
+    push(2.95, What::Bytes(vec![0x80, 60, 64]));
+    push(4.0, What::Bytes(vec![0x90, 62, 80]));
+    push(5.0, ends.clone());
+    let mut decisions = engine.take_decisions();
+    let end = if *ends == What::Bytes(Vec::new()) { 5.0 } else { 5.7 };
+    let (report, more) = engine.finish(Micros(((2.0 + end * QUARTER) * 1e6) as i64));
+    decisions.extend(more);
+    (report, decisions)
+}
+
+/// A cable that is pulled and a director who ends the take let no note go: how long it would have been held nobody knows.
+#[test]
+fn what_still_sounds_at_the_end_is_not_let_go() {
+    for click in [Some(2.0), None] {
+        let early = |ends: &What| {
+            let (report, decisions) = held(click, ends);
+            let is_early = |decision: &Decision| matches!(decision, Decision::Flag { flag, .. } | Decision::Close { flag, .. } if flag.kind == FlagKind::EarlyRelease);
+            assert_eq!(report.notes[1].played_midi, Some(62));
+            let told = decisions.iter().any(is_early);
+            assert_eq!(told, report.notes[1].flags.contains(&FlagKind::EarlyRelease));
+            (told, report.notes[1].release_judged)
+        };
+        assert_eq!(early(&What::Disconnect), (false, false), "the cable, {click:?}");
+        assert_eq!(early(&What::Bytes(Vec::new())), (false, false), "the end, {click:?}");
+    }
+    let (report, _) = held(Some(2.0), &What::Bytes(vec![0x80, 62, 64]));
+    assert_eq!(report.notes[1].flags, [FlagKind::EarlyRelease], "let go so soon it is early");
 }

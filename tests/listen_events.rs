@@ -24,7 +24,7 @@ fn told_by(mut cleaner: Cleaner, arrivals: &[Arrival]) -> Vec<Told> {
                     pitches.push(midi);
                     format!("+{midi}@{}", at.0 / 1000)
                 }
-                NoteEvent::Off { id, at } => format!("-{}@{}", pitches[id as usize], at.0 / 1000),
+                NoteEvent::Off { id, at, .. } => format!("-{}@{}", pitches[id as usize], at.0 / 1000),
             };
             told.push((now.0 / 1000, what));
         }

@@ -80,7 +80,7 @@ fn check_pairs(events: &[NoteEvent]) -> Result<(), TestCaseError> {
                 next += 1;
                 sounding.insert(id, at);
             }
-            NoteEvent::Off { id, at } => {
+            NoteEvent::Off { id, at, .. } => {
                 let on = sounding.remove(&id);
                 prop_assert!(on.is_some_and(|on| on <= at), "{id}: {on:?} to {at:?}");
             }
@@ -121,7 +121,7 @@ proptest! {
                         prop_assert!(pitches.insert(midi, id).is_none(), "{midi} begins twice");
                         prop_assert!(last_off.get(&midi).is_none_or(|&off| off <= at), "{midi} begins before it has ended");
                     }
-                    NoteEvent::Off { id, at } => {
+                    NoteEvent::Off { id, at, .. } => {
                         let midi = pitches.iter().find(|&(_, &sounding)| sounding == id).map(|(&midi, _)| midi).unwrap();
                         pitches.remove(&midi);
                         last_off.insert(midi, at);
@@ -258,7 +258,7 @@ proptest! {
 fn notes(events: &[NoteEvent]) -> Vec<(u8, u8, Micros, Micros)> {
     let off = |note| {
         let end = events.iter().find_map(|event| match event {
-            NoteEvent::Off { id, at } if *id == note => Some(*at),
+            NoteEvent::Off { id, at, .. } if *id == note => Some(*at),
             _ => None,
         });
         end.unwrap()

@@ -66,7 +66,7 @@ fn every_note_of_the_simulated_takes_is_heard_and_no_glitch() {
                 NoteEvent::On { at, midi, .. } => {
                     heard.push(Played { midi: midi.into(), on: at.seconds(), off: f64::NAN })
                 }
-                NoteEvent::Off { id, at } => heard[id as usize].off = at.seconds(),
+                NoteEvent::Off { id, at, .. } => heard[id as usize].off = at.seconds(),
             }
         }
         let (meant, optional) = meant(&truth);

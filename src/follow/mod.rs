@@ -32,6 +32,8 @@ pub(crate) struct Heard {
     pub(crate) at: f64,
     /// When it ended; none while it sounds.
     pub(crate) released: Option<f64>,
+    /// Nobody let it go: it ended with the stream, or with the cable.
+    pub(crate) is_cut_off: bool,
     /// MIDI number as sent.
     pub(crate) midi: u8,
 }

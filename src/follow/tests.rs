@@ -60,7 +60,7 @@ fn played(part: &Part, notes: impl IntoIterator<Item = usize>) -> Vec<Heard> {
     for note in notes {
         let note = &part.notes[note];
         let length = note.duration.to_f64() * 0.6;
-        heard.push(Heard { at, released: Some(at + 0.9 * length), midi: note.sounding });
+        heard.push(Heard { at, released: Some(at + 0.9 * length), is_cut_off: false, midi: note.sounding });
         let next = part.notes.get(note.index + 1).map_or(note.end(), |next| next.onset);
         at += (next - note.onset).to_f64() * 0.6;
     }
@@ -113,7 +113,7 @@ fn a_skipped_note_and_an_extra_one_disturb_nobody() {
     let part = part(&TUNE);
     let mut heard = played(&part, 0..part.notes.len());
     heard.remove(3);
-    let extra = Heard { at: heard[7].at + 0.11, released: Some(heard[7].at + 0.2), midi: 74 };
+    let extra = Heard { at: heard[7].at + 0.11, released: Some(heard[7].at + 0.2), is_cut_off: false, midi: 74 };
     heard.insert(8, extra);
     let (places, passes) = read(&part, &heard);
     assert_eq!(passes.played[3], None);

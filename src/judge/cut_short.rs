@@ -11,7 +11,13 @@ const LEAST_SHARE: f64 = 0.5;
 /// was played, by the time until then; both must say so.
 pub(super) fn judge(scene: &Scene, sounded: &Sounded, release: f64) -> Verdict {
     let it = scene.note(sounded.note);
-    if !scene.settings.sustains() || it.followed_by != FollowedBy::Note || it.staccato || it.fermata || it.breath {
+    if sounded.is_cut_off
+        || !scene.settings.sustains()
+        || it.followed_by != FollowedBy::Note
+        || it.staccato
+        || it.fermata
+        || it.breath
+    {
         return Verdict::NotJudged;
     }
     let Some(beat) = scene.frame.beat(sounded.note) else { return Verdict::NotJudged };

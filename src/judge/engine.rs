@@ -228,7 +228,7 @@ impl Engine {
             match event {
                 NoteEvent::On { id, at, midi, .. } => {
                     self.last_event = Some(at);
-                    let heard = Heard { at: at.seconds(), released: None, midi };
+                    let heard = Heard { at: at.seconds(), released: None, is_cut_off: false, midi };
                     self.ears.iter_mut().for_each(|ear| ear.trellis.hear(heard));
                     let Some(count) = self.ears.first().map(|ear| ear.trellis.heard().len()) else { continue };
                     self.sounding.push((id, count - 1));
@@ -238,11 +238,11 @@ impl Engine {
                         self.live.heard(&ear.trellis, &ear.line, lead, now.seconds());
                     }
                 }
-                NoteEvent::Off { id, at } => {
+                NoteEvent::Off { id, at, is_cut_off } => {
                     self.last_event = self.last_event.max(Some(at));
                     let Some(place) = self.sounding.iter().position(|&(sounding, _)| sounding == id) else { continue };
                     let (_, index) = self.sounding.swap_remove(place);
-                    self.ears.iter_mut().for_each(|ear| ear.trellis.release(index, at.seconds()));
+                    self.ears.iter_mut().for_each(|ear| ear.trellis.release(index, at.seconds(), is_cut_off));
                     if let Some(ear) = best_of(&self.ears) {
                         self.live.released(index, ear.trellis.heard());
                     }

@@ -13,6 +13,8 @@ pub(super) struct Sounded {
     /// When it began and ended (none: it still sounds), in seconds of stream time.
     pub(super) onset: f64,
     pub(super) release: Option<f64>,
+    /// It was held at least so long, and how much longer nobody knows.
+    pub(super) is_cut_off: bool,
     /// Semitones above the pitch that is due.
     pub(super) off_pitch: i16,
 }
@@ -28,7 +30,7 @@ impl Sounded {
         let (due, midi) = (&line.notes[note], i16::from(heard[began].midi));
         // A note of the chord counts as right.
         let off_pitch = if due.chord.contains(&midi) { 0 } else { midi - due.midi };
-        Sounded { note, onset: heard[began].at, release, off_pitch }
+        Sounded { note, onset: heard[began].at, release, is_cut_off: heard[held_by].is_cut_off, off_pitch }
     }
 }
 

@@ -29,7 +29,11 @@ pub(super) fn judge(scene: &Scene, sounded: &Sounded, release: f64, extra_margin
     if too_soon > 0.0 {
         let finding = finding(FlagKind::EarlyRelease, release - due.earliest);
         let error = due.earliest - due.surely_earliest;
-        return if it.staccato { Verdict::NotJudged } else { Verdict::beyond(finding, too_soon, error) };
+        return if it.staccato || sounded.is_cut_off {
+            Verdict::NotJudged
+        } else {
+            Verdict::beyond(finding, too_soon, error)
+        };
     }
     let too_late = release - due.latest - tolerance;
     if it.followed_by == FollowedBy::Rest && too_late > 0.0 {

@@ -55,5 +55,8 @@ pub enum NoteEvent {
         id: NoteId,
         /// When it ended.
         at: Micros,
+        /// Nobody let it go: the cable was pulled or the stream ended while it sounded, and how long it was held nobody
+        /// knows.
+        is_cut_off: bool,
     },
 }

@@ -79,15 +79,15 @@ impl Format {
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let output = arguments.output.as_deref();
     let Some(path) = &arguments.book else { return print_rubric(output) };
+    for source in [Some(path), arguments.rubric.as_ref(), arguments.gradebook.as_ref()].into_iter().flatten() {
+        output::not_over(source, output)?;
+    }
     let format = match arguments.pages.slips {
         true => output::format(None, output, &[("html", Format::Html), ("htm", Format::Html)], Format::Html)?,
         // The school's files go into a folder.
         false if arguments.format == Some(Format::Oneroster) => Format::Oneroster,
         false => output::format(arguments.format, output, &Format::BY_NAME, Format::Text)?,
     };
-    for source in [Some(path), arguments.rubric.as_ref(), arguments.gradebook.as_ref()].into_iter().flatten() {
-        output::not_over(source, output)?;
-    }
     let rubric = rubric(arguments.rubric.as_deref())?;
     let mut book = Book::open(path)?;
     let found = arguments.chosen.find(&mut book)?;

@@ -101,9 +101,9 @@ impl Trellis {
     }
 
     /// A played note ended.
-    pub(crate) fn release(&mut self, index: usize, at: f64) {
+    pub(crate) fn release(&mut self, index: usize, at: f64, is_cut_off: bool) {
         if let Some(heard) = self.heard.get_mut(index) {
-            heard.released = Some(at);
+            (heard.released, heard.is_cut_off) = (Some(at), is_cut_off);
         }
     }
 

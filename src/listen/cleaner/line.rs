@@ -93,6 +93,15 @@ impl Default for Line {
     }
 }
 
+/// How notes that are ended together come to their end.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Ends {
+    /// The player let go.
+    LetGo,
+    /// The line went dead while they sounded.
+    CutOff,
+}
+
 impl Line {
     /// A line that knows from the start whether several notes sound at once.
     pub(super) fn second_hearing(&self) -> Line {
@@ -249,17 +258,22 @@ impl Line {
     /// A channel mode message ends every note. Notes rolled one after the other that have no other end were a chord.
     pub(super) fn end_by_message(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>) {
         self.has_chords |= self.rolled > 1;
-        self.end_all(at, rules, to);
+        self.end(at, rules, to, Ends::LetGo);
+    }
+
+    /// Ends every note at once, though nobody let it go: the line is dead.
+    pub(super) fn end_all(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>) {
+        self.end(at, rules, to, Ends::CutOff);
     }
 
     /// Ends every note at once: no bounce, no dip, no glitch comes after.
-    pub(super) fn end_all(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>) {
-        self.tell_ends(at, to);
+    fn end(&mut self, at: Micros, rules: Rules, to: &mut Teller<'_>, ends: Ends) {
+        self.tell_ends(at, ends, to);
         while let Some(place) = self.candidates.iter().position(|candidate| candidate.off.is_none()) {
             self.end_candidate(place, at, rules);
         }
         self.settle(at, rules, to);
-        self.tell_ends(at, to);
+        self.tell_ends(at, ends, to);
         self.ended = [NEVER; 128];
         self.cut = [NEVER; 128];
         self.rolled = 0;
@@ -271,14 +285,19 @@ impl Line {
         while !self.candidates.is_empty() {
             self.tell_first(true, rules, to);
         }
-        self.tell_ends(at, to);
+        self.tell_ends(at, Ends::CutOff, to);
         self.due = None;
     }
 
     /// What sounds ends at `at`, or where it has ended already.
-    fn tell_ends(&mut self, at: Micros, to: &mut Teller<'_>) {
+    fn tell_ends(&mut self, at: Micros, ends: Ends, to: &mut Teller<'_>) {
         for note in self.sounding.drain(..) {
-            to.off(note.id, note.off.unwrap_or(at).max(note.on));
+            let end = note.off.unwrap_or(at).max(note.on);
+            if ends == Ends::CutOff && note.off.is_none_or(|off| off >= at) {
+                to.cut_off(note.id, end);
+            } else {
+                to.off(note.id, end);
+            }
             self.last_end = self.last_end.max(at);
         }
     }

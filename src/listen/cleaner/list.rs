@@ -38,7 +38,7 @@ fn hear(cleaner: &mut Cleaner, inputs: &[Timed<Input>]) -> Vec<CleanNote> {
         match event {
             NoteEvent::On { at, midi, .. } => notes.push(CleanNote { midi, on: at, off: at }),
             // Notes are numbered from 0 in the order told.
-            NoteEvent::Off { id, at } => {
+            NoteEvent::Off { id, at, .. } => {
                 if let Some(note) = notes.get_mut(id as usize) {
                     note.off = at;
                 }

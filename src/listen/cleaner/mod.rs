@@ -80,7 +80,11 @@ impl Teller<'_> {
     }
 
     fn off(&mut self, id: NoteId, at: Micros) {
-        self.out.push(NoteEvent::Off { id, at });
+        self.out.push(NoteEvent::Off { id, at, is_cut_off: false });
+    }
+
+    fn cut_off(&mut self, id: NoteId, at: Micros) {
+        self.out.push(NoteEvent::Off { id, at, is_cut_off: true });
     }
 }
 

@@ -108,7 +108,7 @@ fn sound(events: &[NoteEvent]) {
                 assert!(midi < 128 && (1..128).contains(&velocity));
                 assert_eq!(sounding.insert(id, at), None);
             }
-            NoteEvent::Off { id, at } => assert!(sounding.remove(&id).is_some_and(|on| on <= at)),
+            NoteEvent::Off { id, at, .. } => assert!(sounding.remove(&id).is_some_and(|on| on <= at)),
         }
     }
     assert!(sounding.is_empty(), "never ended: {sounding:?}");
