@@ -200,6 +200,7 @@ impl Engine {
         };
         let because = if reading.totals.fits {
             remarks.extend(reading.displaced.clone());
+            remarks.extend(reading.moved.clone());
             "the whole take shows it otherwise"
         } else {
             remarks = vec![reading.fit.sentence()];

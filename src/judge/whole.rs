@@ -19,7 +19,13 @@ pub(super) struct Reading {
     pub(super) fit: Fit,
     /// What is said once of passages played a measure or more ahead of the click or behind it.
     pub(super) displaced: Option<String>,
+    /// What is said once of a take that sounds the same interval off all through.
+    pub(super) moved: Option<String>,
 }
+
+/// So many played notes, and this share of them, the same interval off: it is the controller, not the player. Common practice,
+/// no source.
+const MOVED: (usize, f64) = (6, 0.8);
 
 /// How long before a note its grace notes may come, in seconds. Common practice, no source.
 const GRACE_BEFORE: f64 = 0.8;
@@ -49,18 +55,21 @@ pub(super) fn read(
         totals: Totals { notes: part.notes.len(), ..Totals::default() },
         fit: Fit::default(),
         displaced: None,
+        moved: None,
     };
     reading.fit = fit(line, heard, places, &passes, reading.extra.len());
     reading.totals.fits = reading.fit.fits();
     reading.totals.extra = reading.extra.len();
     reading.totals.restarts = reading.restarts.len();
 
+    let mut off_pitches = Vec::new();
     for (index, note) in part.notes.iter().enumerate() {
         let sounded = passes.played[index].map(|played| {
             let held_by = passes.held_by[index].unwrap_or(played);
             let sounded = Sounded::new(line, heard, index, played, held_by);
             Sounded { release: sounded.release.or(Some(ended)), ..sounded }
         });
+        off_pitches.extend(sounded.map(|sounded| sounded.off_pitch));
         let rank = ranks.of(note);
         let judged = match &sounded {
             None => Judged::missed(index),
@@ -77,6 +86,7 @@ pub(super) fn read(
     }
     reading.totals.close = reading.close.len();
     reading.displaced = displaced(&scene, &onsets);
+    reading.moved = moved(&off_pitches);
     if reading.totals.fits { reading } else { reading.of_something_else() }
 }
 
@@ -94,6 +104,26 @@ impl Reading {
         self.totals = Totals { notes: self.totals.notes, fits: false, ..Totals::default() };
         self
     }
+}
+
+/// Says if nearly all notes sound the same interval off, which no player does by wrong fingerings.
+fn moved(off_pitches: &[i16]) -> Option<String> {
+    let (least, share) = MOVED;
+    let count = |off: i16| off_pitches.iter().filter(|&&other| other == off).count();
+    let off = off_pitches.iter().copied().filter(|off| off % 12 != 0).max_by_key(|&off| count(off))?;
+    let is_moved = count(off) >= least && count(off) as f64 >= share * off_pitches.len() as f64;
+    let interval = match off.unsigned_abs() {
+        1 => "half a tone".to_owned(),
+        2 => "a whole tone".to_owned(),
+        half_tones => format!("{half_tones} half tones"),
+    };
+    let side = if off > 0 { "too high" } else { "too low" };
+    is_moved.then(|| {
+        format!(
+            "nearly every note sounds {interval} {side}: is the controller set to another instrument or key, or does \
+             --sends say what it does not do?"
+        )
+    })
 }
 
 /// Says where the player was somewhere else than the click.

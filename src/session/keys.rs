@@ -123,13 +123,16 @@ impl Board {
     }
 
     fn digit(&mut self, digit: usize) -> Vec<Asked> {
-        let lane = digit.checked_sub(1).filter(|&lane| lane < self.lanes && self.lanes > 1);
+        // One that is not there is chosen too: the key after it must not be about another.
+        let lane = digit.checked_sub(1).filter(|&lane| lane > 0 || self.lanes > 1);
         // The same digit again chooses none.
         self.choose(lane.filter(|&lane| self.chosen != Some(lane)))
     }
 
     fn choose(&mut self, lane: Option<usize>) -> Vec<Asked> {
-        let before = std::mem::replace(&mut self.chosen, lane);
+        let is_there = |lane: &usize| *lane < self.lanes;
+        let before = std::mem::replace(&mut self.chosen, lane).filter(is_there);
+        let lane = lane.filter(is_there);
         if before == lane { Vec::new() } else { vec![Asked::View(View::Chosen(lane))] }
     }
 
@@ -199,6 +202,7 @@ mod tests {
         assert_eq!(pressed(2, "2xx"), [chosen(Some(1)), absent(Some(1)), chosen(None), absent(None)]);
         assert_eq!(pressed(2, "22x"), [chosen(Some(1)), chosen(None), absent(None)]);
         assert_eq!(pressed(2, "12x")[1..], [chosen(Some(1)), absent(Some(1)), chosen(None)]);
-        assert_eq!(pressed(2, "3x"), [absent(None)], "there is no third");
+        assert_eq!(pressed(2, "3x"), [absent(Some(2))], "there is no third, and it is not about another");
+        assert_eq!(pressed(1, "1x2xx"), [absent(None), absent(Some(1)), absent(None)]);
     }
 }

@@ -55,6 +55,8 @@ pub struct Session<'a> {
 #[derive(Default)]
 pub(super) struct Lane {
     spotter: NoteSpotter,
+    /// Its cable is pulled, or it is switched off.
+    is_out: bool,
     /// Whose check note was heard.
     checked: Option<usize>,
     pub(super) playing: Option<Playing>,
@@ -142,7 +144,10 @@ impl<'a> Session<'a> {
             }
             last = turns.clone();
             match self.take(&turns) {
-                Ended::By(Command::Again | Command::Discard(_)) => self.discard_running(None),
+                Ended::By(Command::Again | Command::Discard(_)) => {
+                    self.discard_running(None);
+                    silent = false;
+                }
                 Ended::By(Command::Quit) => {
                     self.give_up_unplayed();
                     self.finish();
@@ -183,15 +188,26 @@ impl<'a> Session<'a> {
         }
         let pause = if is_handover && has_click { self.plan.handover } else { self.plan.pause };
         let until = self.stage.source.now() + pause;
+        let mut is_told = !has_click;
         loop {
             if let Some(ended) = self.asked_in_rest() {
                 return ended;
             }
             let now = self.stage.source.now();
             if rest == Rest::Pause && now >= until {
-                return Ended::Over;
+                match self.out_of_turn() {
+                    None => return Ended::Over,
+                    Some(_) if is_told => {}
+                    Some(lane) => {
+                        is_told = true;
+                        let of =
+                            if self.lanes.len() > 1 { format!(" of controller {}", lane + 1) } else { String::new() };
+                        let sentence = format!("the cable{of} is out: the count-in waits for it; n goes on without");
+                        self.tell(Told::Trouble(sentence));
+                    }
+                }
             }
-            let deadline = if rest == Rest::Pause { until.min(now + TICK) } else { now + TICK };
+            let deadline = if rest == Rest::Pause && now < until { until.min(now + TICK) } else { now + TICK };
             let mut anybody = false;
             while let Some(arrival) = self.stage.source.next(deadline) {
                 if let Some((lane, Some(midi))) = self.meet(&arrival) {
@@ -205,14 +221,23 @@ impl<'a> Session<'a> {
         }
     }
 
+    /// A lane of which somebody is to play whose cable is out. Without a click the first note is waited for anyhow.
+    fn out_of_turn(&self) -> Option<usize> {
+        let has_click = self.plan.click.is_some();
+        let ahead = self.turns.ahead().into_iter().map(|turn| turn.lane);
+        ahead.filter(|_| has_click).find(|&lane| self.lanes.get(lane).is_some_and(|lane| lane.is_out))
+    }
+
     /// What the director asks for between takes; `None`: nothing that ends the rest.
     pub(super) fn asked_in_rest(&mut self) -> Option<Ended> {
         let command = self.stage.commands.try_recv().ok()?;
         let is_done = match command {
             Command::Quit => return Some(Ended::By(command)),
-            Command::Again | Command::Next => {
-                return (!self.turns.is_through()).then_some(Ended::By(command));
+            Command::Again | Command::Next if self.turns.is_through() => {
+                self.tell(Told::Trouble("nobody is to play any more: r plays once more, q ends".into()));
+                return None;
             }
+            Command::Again | Command::Next => return Some(Ended::By(command)),
             Command::Discard(lane) => self.discard_last(lane),
             Command::Retake(_) | Command::Absent(_) | Command::Skip(_) | Command::Undo => self.step(command),
         };
@@ -227,11 +252,10 @@ impl<'a> Session<'a> {
             Command::Again | Command::Next | Command::Discard(_) | Command::Quit => return false,
         };
         let Some(lane) = lane.filter(|&lane| lane < self.lanes.len()) else {
-            let lanes = self.lanes.len();
-            self.tell(Told::Trouble(format!(
-                "say on which controller: its number first, 1 to {}, then the key",
-                lanes.min(9)
-            )));
+            self.tell(Told::Trouble(match self.lanes.len() {
+                1 => "there is only one controller: press the key alone".into(),
+                lanes => format!("say on which controller: its number first, 1 to {}, then the key", lanes.min(9)),
+            }));
             return false;
         };
         let playing = self.lanes[lane].playing.as_ref().map(|playing| (playing.turn.player, playing.run.played()));
@@ -291,13 +315,18 @@ impl<'a> Session<'a> {
                 }
             }
             What::Disconnect => {
+                self.lanes[lane].is_out = true;
+                let spotter = &mut self.lanes[lane].spotter;
                 *spotter = NoteSpotter::default();
                 if let Some(thru) = &mut self.stage.thru {
                     (0..16).for_each(|channel| thru.send(&[CONTROL_CHANGE | channel, ALL_NOTES_OFF, 0]));
                 }
                 self.tell(Told::Unplugged { lane });
             }
-            What::Connect => self.tell(Told::Replugged { lane }),
+            What::Connect => {
+                self.lanes[lane].is_out = false;
+                self.tell(Told::Replugged { lane });
+            }
         }
         Some((lane, note))
     }

@@ -129,10 +129,10 @@ impl Session<'_> {
     fn play(&mut self, start: Micros, beats: &[Beat], score_zero: Micros) -> Ended {
         let mut metronome = Metronome::new(beats, score_zero);
         loop {
-            if let Some(ended) = self.asked_while_playing() {
+            let now = self.stage.source.now();
+            if let Some(ended) = self.asked_while_playing(now < score_zero) {
                 return ended;
             }
-            let now = self.stage.source.now();
             let Stage { click, tell, .. } = &mut self.stage;
             let beat = metronome.tick(now, *click, |beat| tell(Told::Beat(beat.clone())));
             let deadline = beat.map_or(now + TICK, |beat| beat.min(now + TICK)).max(now);
@@ -148,9 +148,11 @@ impl Session<'_> {
     }
 
     /// What the director asks for in a take; `None`: it goes on.
-    fn asked_while_playing(&mut self) -> Option<Ended> {
+    fn asked_while_playing(&mut self, is_count_in: bool) -> Option<Ended> {
         let command = self.stage.commands.try_recv().ok()?;
         match command {
+            // It is going on already.
+            Command::Next if is_count_in => {}
             Command::Again | Command::Next | Command::Quit | Command::Discard(None) => return Some(Ended::By(command)),
             Command::Discard(lane) => self.discard_running(lane),
             Command::Retake(_) | Command::Absent(_) | Command::Skip(_) | Command::Undo => {
@@ -225,10 +227,9 @@ impl Session<'_> {
         let mut anybody = false;
         for (turn, is_kept, mut finished) in finished {
             anybody |= finished.played;
-            // Who was not ready while others played has missed no note; with a click all were told in time.
-            let is_judged = finished.played || self.plan.click.is_some();
+            // Who was not ready while others played has missed no note more; what a click has told in time is told.
             for decision in std::mem::take(&mut finished.decisions) {
-                if is_judged || !matches!(decision, Decision::Flag { .. }) {
+                if finished.played || !matches!(decision, Decision::Flag { .. }) {
                     self.tell(Told::Decided { turn, decision });
                 }
             }

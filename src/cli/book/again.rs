@@ -1,7 +1,7 @@
 //! `restward book verify` and `restward book rejudge`.
 
 use super::super::{Failure, Outcome};
-use super::{Which, when};
+use super::{Which, contents_of, when};
 use crate::book::{Again, At, Book, BookError, Judging};
 use crate::judge::Level;
 use crate::show::wrapped;
@@ -44,17 +44,7 @@ pub(super) fn verify(arguments: &Verify) -> Outcome {
         line(&mut out, &format!("{fault}."))?;
     }
     let again = told(&mut out, |tell| book.judge_again(At::Judged, false, tell))?;
-    line(
-        &mut out,
-        &format!(
-            "{}: {} players, {} exercises, {} takes; {} judged again.",
-            path.display(),
-            contents.players,
-            contents.exercises,
-            contents.takes,
-            again.takes
-        ),
-    )?;
+    line(&mut out, &format!("{}: {}; {} judged again.", path.display(), contents_of(&contents), again.takes))?;
     if contents.unfinished > 0 {
         let what = "takes are being played or were cut off; the next restward listen finishes those.";
         line(&mut out, &format!("{} {what}", contents.unfinished))?;

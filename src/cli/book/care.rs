@@ -1,7 +1,7 @@
 //! `restward book backup` and `restward book forget`.
 
 use super::super::{Outcome, named};
-use super::{Which, known_of, roster::agreed, when};
+use super::{Which, contents_of, known_of, roster::agreed, when};
 use crate::book::{Book, plain};
 use crate::show::wrapped;
 use std::io::{self, Write};
@@ -39,7 +39,7 @@ pub(super) fn backup(arguments: &Backup) -> Outcome {
     let contents = Book::open(&arguments.to)?.contents()?;
     let to = plain(&arguments.to.to_string_lossy());
     let mut out = io::stdout().lock();
-    writeln!(out, "{to}: {} players, {} exercises, {} takes.", contents.players, contents.exercises, contents.takes)?;
+    writeln!(out, "{to}: {}.", contents_of(&contents))?;
     Ok(())
 }
 

@@ -12,7 +12,8 @@ pub(super) use again::progress;
 pub(super) use listening::{Kept, Known, Opened};
 
 use super::{Failure, Outcome};
-use crate::book::{BookError, Player, plain};
+use crate::book::{BookError, Contents, Player, plain};
+use crate::show::counted;
 use crate::show::moment as when;
 use std::path::PathBuf;
 
@@ -68,6 +69,13 @@ impl From<BookError> for Failure {
     fn from(error: BookError) -> Failure {
         if error.problem.is_machine() { Failure::Machine(error.to_string()) } else { Failure::input(error) }
     }
+}
+
+/// `30 players, 2 exercises, 1 take`.
+fn contents_of(contents: &Contents) -> String {
+    let Contents { players, exercises, takes, .. } = *contents;
+    let counted = |count: i64, what| counted(usize::try_from(count).unwrap_or(0), what);
+    [counted(players, "player"), counted(exercises, "exercise"), counted(takes, "take")].join(", ")
 }
 
 /// What is known of a player beside the name: `flute, Woodwinds, first-year, id 17`.

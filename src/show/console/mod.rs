@@ -320,6 +320,9 @@ impl<W: Write> Console<W> {
 
     fn over(&mut self, outcome: &Outcome) -> io::Result<()> {
         let player = self.full_name(outcome.turn.player);
+        if !outcome.played && self.plan.takes_turns(outcome.turn.lane) {
+            return self.line(&format!("{player} has not played yet, and keeps the turn."));
+        }
         self.styled_line(BOLD, &format!("{player}, take {}", outcome.turn.take))?;
         let kept = match &self.look.kept_in {
             _ if !outcome.played => None,

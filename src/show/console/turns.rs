@@ -30,11 +30,13 @@ impl<W: Write> Console<W> {
             self.line(&format!("Listening on {} to {}{how}.", and(&on), and(&names)))?;
         }
         if self.look.keys {
-            let queue = if self.plan.has_queue() { ", x absent, s skip (comes later)" } else { "" };
+            let has_queue = self.plan.has_queue();
+            let queue = if has_queue { ", x absent, s skip (comes later)" } else { "" };
             self.line(&format!("Keys: a again, n next, d discard, r retake{queue}, u undo, q quit."))?;
             if self.plan.lanes.len() > 1 {
                 let last = self.plan.lanes.len().min(9);
-                self.line(&format!("Before d, r, x or s the number of the controller, 1 to {last}, as in 2d."))?;
+                let keys = if has_queue { "d, r, x or s" } else { "d or r" };
+                self.line(&format!("Before {keys} the number of the controller, 1 to {last}, as in 2d."))?;
             }
         }
         Ok(())
@@ -54,6 +56,7 @@ impl<W: Write> Console<W> {
         }
         let before = std::mem::take(&mut self.seats);
         self.seats = vec![None; self.plan.lanes.len()];
+        let mut stay = Vec::new();
         for &turn in turns {
             self.seats[turn.lane] = Some(turn);
             if !self.plan.has_queue() {
@@ -62,7 +65,13 @@ impl<W: Write> Console<W> {
                 self.line("")?;
                 self.call(turn)?;
                 self.check(turn)?;
+            } else {
+                stay.push(format!("{} on controller {}", self.full_name(turn.player), turn.lane + 1));
             }
+        }
+        // Beside somebody new who stays must know to play too.
+        if !stay.is_empty() && stay.len() < turns.len() {
+            self.line(&format!("Still to play: {}.", and(&stay)))?;
         }
         self.comes_next(waiting)
     }
@@ -133,7 +142,10 @@ impl<W: Write> Console<W> {
 
     pub(super) fn through(&mut self) -> io::Result<()> {
         self.line("")?;
-        self.line("All turns are over. q ends; r: once more; d: throw the last take away; u: take a step back.")
+        let r = if self.plan.lanes.len() > 1 { "1r, 2r and so on" } else { "r" };
+        self.line(&format!(
+            "All turns are over. q ends; {r}: once more; d: throw the last take away; u: take a step back."
+        ))
     }
 
     fn takes_back(&self) -> &'static str {
@@ -166,11 +178,13 @@ impl<W: Write> Console<W> {
     }
 
     pub(super) fn discarded(&mut self, turns: &[Turn], is_kept: bool) -> io::Result<()> {
-        let it = if turns.len() == 1 || !self.plan.has_queue() { "it" } else { "them" };
-        let back = if self.look.keys && is_kept { format!(" u brings {it} back.") } else { String::new() };
         let takes: Vec<usize> = turns.iter().map(|turn| turn.take).collect();
-        let whole = turns.len() == self.plan.lanes.len() && takes.windows(2).all(|pair| pair[0] == pair[1]);
-        if whole && !self.plan.has_queue() {
+        let whole = turns.len() == self.plan.lanes.len()
+            && takes.windows(2).all(|pair| pair[0] == pair[1])
+            && !self.plan.has_queue();
+        let it = if turns.len() == 1 || whole { "it" } else { "them" };
+        let back = if self.look.keys && is_kept { format!(" u brings {it} back.") } else { String::new() };
+        if whole {
             let take = takes.first().copied().unwrap_or(1);
             return self.line(&format!("Take {take} is thrown away.{back}"));
         }
