@@ -264,6 +264,29 @@ fn chord_notes_without_a_voice_are_of_the_chords_voice() {
 }
 
 #[test]
+fn tones_of_a_chord_that_are_printed_alike_are_as_long() {
+    let tone =
+        |step, octave, duration, more: &str| note(step, 0, octave, duration, more).replace("<note>", "<note><chord/>");
+    let start = START.replace(">4</divisions>", ">12</divisions>");
+    let (dotted, tied) = ("<type>half</type><dot/>", "<tie type=\"start\"/><type>half</type><dot/>");
+    let triplet = format!("<type>eighth</type>{TRIPLET}");
+    // The upper tones leave out their dot or tuplet; the tie goes on from the dotted half.
+    let first = [note('C', 0, 4, 36, dotted), tone('G', 4, 24, tied)];
+    let second = [note('G', 0, 4, 12, "<type>quarter</type>")];
+    let third = ['C', 'D', 'E'].map(|step| note(step, 0, 4, 4, &triplet) + &tone('A', 4, 6, &triplet));
+    let score = |first: &[String]| partwise(&[&(start.clone() + &first.concat() + &second.concat()), &third.concat()]);
+    assert_eq!(notes(score(&first)), "G4@0+4 A4@4+1/3 A4@13/3+1/3 A4@14/3+1/3");
+    let notices = read(score(&first)).unwrap().notices;
+    assert!(
+        notices.len() == 1 && notices[0].contains("measure 1") && notices[0].contains("printed alike"),
+        "{notices:?}"
+    );
+    // Printed shorter, it is shorter.
+    let stopped = [note('C', 0, 4, 36, dotted), tone('G', 4, 12, "<type>quarter</type>")];
+    assert!(notes(score(&stopped)).starts_with("G4@0+1 G4@3+1 "), "{}", notes(score(&stopped)));
+}
+
+#[test]
 fn a_tie_may_change_its_spelling_but_not_its_pitch() {
     let inside = format!(
         "{START}{}{}{}",

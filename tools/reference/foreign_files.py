@@ -30,7 +30,7 @@ import numpy
 import partitura
 
 import foreign_corpus
-from notes_against_music21 import HERE, ROUNDING, agreeing_notes, lines_of_file, ours, score_text, shown, theirs
+from notes_against_music21 import HERE, ROUNDING, Note, agreeing_notes, line_of, lines_of_file, ours, score_text, shown, theirs
 
 LEAST = 0.999
 PATIENCE = 20  # seconds for one run; that a file is read at once is measured in tools/bench
@@ -69,36 +69,44 @@ def is_sentence(status, stderr):
     return status == 1 and text.startswith("restward: ") and len(text) > 40 and "panicked" not in text
 
 
-def by_partitura(part, staff):
+def unprinted(text):
+    """{(part, measure from 1, staff, voice)} of the voices in which nothing but unprinted rests stands: they are none.
+    partitura does not keep what is printed."""
+    seen, unseen = set(), set()
+    for part in ElementTree.fromstring(text).findall("part"):
+        for place, measure in enumerate(part.findall("measure"), 1):
+            for note in measure.findall("note"):
+                is_unseen = note.find("rest") is not None and note.get("print-object") == "no"
+                key = part.get("id"), place, int(note.findtext("staff") or 1), note.findtext("voice") or "1"
+                (unseen if is_unseen else seen).add(key)
+    return unseen - seen
+
+
+def by_partitura(part, staff, unseen):
     """[(written MIDI number, onset, value)] of the judged line of a staff, floats in quarters: of each measure the lowest
-    voice that has a note or rest, of each chord the top, ties merged."""
+    voice that has a note or printed rest, of each chord the top, ties merged."""
     measures = numpy.array([measure.start.t for measure in part.iter_all(partitura.score.Measure)])
     chosen = {}
     for element in part.iter_all(partitura.score.GenericNote, include_subclasses=True):
         is_heard = not isinstance(element, (partitura.score.GraceNote, partitura.score.UnpitchedNote))
         if is_heard and (element.staff or 1) == staff and element.duration > 0:
             measure = int(numpy.searchsorted(measures, element.start.t, side="right"))
+            if (part.id, measure, staff, str(element.voice or 1)) in unseen:
+                continue
             chosen.setdefault(measure, []).append(element)
     quarters = part.quarter_map
     zero = float(quarters(part.first_point.t))
-    notes = []
-    is_tied = False
+    chords = []
     for _, in_measure in sorted(chosen.items()):
         voice = min(element.voice or 1 for element in in_measure)
-        tops = {}
-        for element in in_measure:
-            if (element.voice or 1) == voice and isinstance(element, partitura.score.Note):
-                top = tops.get(element.start.t)
-                tops[element.start.t] = element if top is None or element.midi_pitch > top.midi_pitch else top
-        for at, note in sorted(tops.items()):
-            begin, end = float(quarters(at)) - zero, float(quarters(at + note.duration)) - zero
-            before = notes[-1] if notes else None
-            if is_tied and before[0] == note.midi_pitch and abs(before[1] + before[2] - begin) < ROUNDING:
-                notes[-1] = before[0], before[1], end - before[1]
-            else:
-                notes.append((note.midi_pitch, begin, end - begin))
-            is_tied = note.tie_next is not None
-    return notes
+        tones = {}
+        for note in in_measure:
+            if (note.voice or 1) == voice and isinstance(note, partitura.score.Note):
+                begin, end = (float(quarters(at)) - zero for at in (note.start.t, note.start.t + note.duration))
+                tone = Note(note.midi_pitch, None, None, end - begin, begin)
+                tones.setdefault(note.start.t, []).append((tone, note.tie_next is not None))
+        chords += [chord for _, chord in sorted(tones.items())]
+    return [(note.midi, note.onset, note.value) for note in line_of(chords)]
 
 
 def against_partitura(program, path, text):
@@ -106,6 +114,7 @@ def against_partitura(program, path, text):
     if b"<cue" in text or b"cue</type>" in text:
         return Share(0, 0), []
     parts = {part.id: part for part in partitura.load_musicxml(str(path), ignore_invisible_objects=False).parts}
+    unseen = unprinted(text)
     agreeing = total = 0
     differences = []
     for part, staff in heard(text):
@@ -115,7 +124,7 @@ def against_partitura(program, path, text):
             continue
         waiting = collections.Counter()
         near = lambda time: round(float(time) / float(ROUNDING))
-        other = by_partitura(parts[part], staff)
+        other = by_partitura(parts[part], staff, unseen)
         waiting.update((midi, near(onset), near(value)) for midi, onset, value in other)
         lonely = []
         for note in read["notes"]:

@@ -105,17 +105,45 @@ def with_signs(part):
     return part
 
 
+def is_seen(element):
+    """A voice of which nothing but unprinted rests is there is none: an empty one, or a `forward`."""
+    return not (isinstance(element, music21.note.Rest) and element.style.hideObjectOnPrint)
+
+
+def line_of(chords):
+    """[Note] of the line of top tones of chords in order, each [(Note, is tied onward)] of its tones. A tie joins to the next
+    tone of that pitch, also where the file forgets to say that it stops there, and also from or to a tone below the
+    top: a tone that goes on is no note of its own."""
+    notes = []
+    going_on = {}  # of the tones tied onward: pitch to its place in notes, if it was a top one, and its end
+    for chord in chords:
+        top = max((note for note, _ in chord), key=lambda note: note.midi)
+        tied = {}
+        for note, is_tied in chord:
+            place, end = going_on.get(note.midi, (None, None))
+            if end is not None and abs(end - note.onset) < ROUNDING:
+                if place is not None:
+                    notes[place] = notes[place]._replace(value=note.onset + note.value - notes[place].onset)
+            else:
+                place = len(notes) if note is top else None
+                notes += [note] if note is top else []
+            # Of two tones at one pitch the top one is the note.
+            if is_tied and tied.get(note.midi, (None,))[0] is None:
+                tied[note.midi] = place, note.onset + note.value
+        going_on = tied
+    return notes
+
+
 def theirs(part):
     """[Note] as music21 reads them."""
     part = with_signs(part)
     if any(True for _ in part[music21.bar.Repeat]) or any(True for _ in part[music21.repeat.RepeatExpression]):
         part = part.expandRepeats()
     part = part.toSoundingPitch()
-    notes = []
-    is_tied = False
+    chords = []
     for index, measure in enumerate(part.getElementsByClass(music21.stream.Measure)):
         start = measure.getOffsetBySite(part)
-        voices = [voice for voice in measure.voices if len(voice.notesAndRests)]
+        voices = [voice for voice in measure.voices if any(is_seen(element) for element in voice.notesAndRests)]
         voices.sort(key=lambda voice: int(voice.id) if str(voice.id).isdigit() else 10**9)
         for element in (voices[0] if voices else measure).notes:
             if isinstance(element, music21.harmony.Harmony) or element.duration.isGrace or element.style.noteSize == "cue":
@@ -124,17 +152,11 @@ def theirs(part):
             tones = [tone for tone in tones if isinstance(tone, music21.note.Note)]
             if not tones or element.duration.quarterLength == 0:
                 continue
-            tone = max(tones, key=lambda tone: tone.pitch.ps)
             offset, value = Fraction(element.offset), Fraction(element.duration.quarterLength)
-            note = Note(int(tone.pitch.ps), index, offset, value, Fraction(start) + offset)
-            # A tie joins to the next note of that pitch, also where the file forgets to say that it stops there.
-            before = notes[-1] if notes else None
-            if is_tied and before.midi == note.midi and abs(before.onset + before.value - note.onset) < ROUNDING:
-                notes[-1] = before._replace(value=before.value + value)
-            else:
-                notes.append(note)
-            is_tied = tone.tie is not None and tone.tie.type in ("start", "continue")
-    return notes
+            when = index, offset, value, Fraction(start) + offset
+            is_tied = lambda tone: tone.tie is not None and tone.tie.type in ("start", "continue")
+            chords.append([(Note(int(tone.pitch.ps), *when), is_tied(tone)) for tone in tones])
+    return line_of(chords)
 
 
 def is_same(mine, other, field):

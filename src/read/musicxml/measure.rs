@@ -76,6 +76,14 @@ pub(super) struct Shift {
     pub(super) for_part: Option<Transposition>,
 }
 
+/// The first tone of the chord that may go on.
+struct Chord {
+    onset: Quarters,
+    value: Quarters,
+    /// What its type, dots and tuplet say.
+    printed: Option<Quarters>,
+}
+
 /// Reads the measures of one part in order.
 pub(super) struct PartReader {
     /// The staff that is judged: attributes of other staves are not its own.
@@ -91,6 +99,8 @@ pub(super) struct PartReader {
     pub(super) shift: Shift,
     /// Measures read.
     page: usize,
+    /// It was said that tones of a chord are made as long as its first.
+    is_chord_evened: bool,
     notices: Notices,
 }
 
@@ -105,6 +115,7 @@ impl PartReader {
             meter: None,
             shift: Shift::default(),
             page: 0,
+            is_chord_evened: false,
             notices: Notices::default(),
         }
     }
@@ -124,10 +135,10 @@ impl PartReader {
         let mut done = Vec::new();
         let mut measure = self.begin(source, 0);
         let mut clock = Clock::new();
-        let mut chord_onset = Quarters::ZERO;
+        let mut chord = Chord { onset: Quarters::ZERO, value: Quarters::ZERO, printed: None };
         for element in elements(source.content) {
             match element.tag_name().name() {
-                "note" => self.note(element, &mut clock, &mut chord_onset, &mut measure)?,
+                "note" => self.note(element, &mut clock, &mut chord, &mut measure)?,
                 "backup" => clock.back(self.span(element)?),
                 "forward" => clock.forward(self.span(element)?).ok_or_else(|| too_long(element))?,
                 "attributes" => attributes::read(self, element, clock.now(), &mut measure)?,
@@ -176,23 +187,40 @@ impl PartReader {
         &mut self,
         element: Node<'a, '_>,
         clock: &mut Clock,
-        chord_onset: &mut Quarters,
+        chord: &mut Chord,
         measure: &mut RawMeasure<'a>,
     ) -> Result<(), ReadError> {
         let is_chord = child(element, "chord").is_some();
         let is_grace = child(element, "grace").is_some();
         let (counted, exact) = if is_grace { (Quarters::ZERO, Quarters::ZERO) } else { self.duration(element)? };
-        let onset = if is_chord { *chord_onset } else { clock.now() };
+        let onset = if is_chord { chord.onset } else { clock.now() };
         if !is_chord && !is_grace {
-            *chord_onset = onset;
+            *chord = Chord { onset, value: exact, printed: notated(element) };
             clock.pass(counted, exact).ok_or_else(|| too_long(element))?;
         }
+        let exact = if is_chord && !is_grace { self.value_in_chord(element, exact, chord) } else { exact };
         if !self.marks_only {
             let chord_of = measure.notes.last().filter(|_| is_chord);
             let note = note::read(self, element, onset, exact, chord_of)?;
             measure.notes.push(RawNote { is_chord, is_grace, ..note });
         }
         Ok(())
+    }
+
+    /// What a further tone of a chord lasts. It may be shorter than the first (MusicXML 4.0 `chord`), but not where both are
+    /// printed alike: some programs leave dots and tuplets out of its duration.
+    fn value_in_chord(&mut self, tone: Node<'_, '_>, exact: Quarters, chord: &Chord) -> Quarters {
+        if exact == chord.value || chord.printed.is_none() || notated(tone) != chord.printed {
+            return exact;
+        }
+        if !std::mem::replace(&mut self.is_chord_evened, true) {
+            let place = in_measure(tone);
+            self.notice(format!(
+                "Notes of a chord are printed alike but the file makes some shorter or longer (first in {place}): all last as \
+                 long as the first of their chord."
+            ));
+        }
+        chord.value
     }
 
     /// The duration of a note as the file counts it, and exact.
