@@ -346,3 +346,18 @@ fn what_still_sounds_at_the_end_is_not_let_go() {
     let (report, _) = held(Some(2.0), &What::Bytes(vec![0x80, 62, 64]));
     assert_eq!(report.notes[1].flags, [FlagKind::EarlyRelease], "let go so soon it is early");
 }
+
+/// A controller that sends another pitch than the one that is asked for is told of once; the notes stay wrong.
+#[test]
+fn a_take_that_is_off_by_one_interval_all_through() {
+    let part = exercise(&SCALE, 0, false);
+    let mut bytes = played(&part, 0..part.notes.len(), 2.0, 0.0);
+    let remark = |bytes: &[(f64, [u8; 3])]| judged(&part, bytes, Some(2.0)).0.remarks.join(" ");
+    assert!(!remark(&bytes).contains("nearly every note"));
+    bytes.iter_mut().for_each(|(_, bytes)| bytes[1] -= 3);
+    assert!(remark(&bytes).contains("nearly every note sounds 3 half tones too low"), "{}", remark(&bytes));
+    // Half of them only: the player, not the controller.
+    let middle = bytes.len() / 2;
+    bytes[middle..].iter_mut().for_each(|(_, bytes)| bytes[1] += 3);
+    assert!(!remark(&bytes).contains("nearly every note"));
+}

@@ -250,6 +250,49 @@ fn a_pulled_cable_ends_the_note_and_the_take_goes_on() {
     assert_eq!(flags(&outcomes[1]), BTreeSet::new(), "the others are not disturbed");
 }
 
+/// The cable is pulled in the pause and put back half a minute later: nobody is counted in meanwhile, unless `n` is pressed.
+#[test]
+fn the_count_in_waits_for_a_pulled_cable() {
+    for presses_n in [false, true] {
+        let plan = plan(true, 2);
+        let cable = |arrivals: &mut Vec<Timed<Input>>, _: Micros| {
+            let last = arrivals.iter().map(|arrival| arrival.at).max().unwrap();
+            // The take ends some beats after its last note, the pause is two seconds.
+            let at = |seconds: i64| last + Micros(seconds * 1_000_000);
+            let cables = [(3, What::Disconnect), (33, What::Connect)];
+            arrivals.extend(cables.map(|(after, what)| Timed { at: at(after), what: Input { port: 1, what } }));
+        };
+        let plan = Plan { pause: Micros(2_000_000), ..plan };
+        let (outcomes, log) = run(&plan, &mut source(&plan, 3, cable), |told, commands| {
+            if presses_n && matches!(told, Told::Trouble(sentence) if sentence.contains("the cable of controller 2")) {
+                commands.send(Command::Next).unwrap();
+            }
+        });
+        assert_eq!(outcomes.len(), 6);
+        let place = |is: &dyn Fn(&Told) -> bool| log.iter().position(is);
+        let waits = place(&|told| matches!(told, Told::Trouble(sentence) if sentence.contains("controller 2 is out")));
+        let back = place(&|told| matches!(told, Told::Replugged { lane: 1 }));
+        let second = log.iter().skip(waits.unwrap()).position(|told| matches!(told, Told::Cued { .. }));
+        let second = second.unwrap() + waits.unwrap();
+        assert_eq!(back.is_some_and(|back| back < second), !presses_n, "{back:?} {second}");
+        assert_eq!(log.iter().filter(|told| matches!(told, Told::Trouble(_))).count(), 1, "said once");
+    }
+}
+
+/// `n` in the count-in, which is what it asks for, and when everybody is through.
+#[test]
+fn a_key_pressed_twice_ends_no_take() {
+    let plan = plan(true, 1);
+    let twice = |told: &Told, commands: &Sender<Command>| {
+        if matches!(told, Told::Cued { .. }) {
+            commands.send(Command::Next).unwrap();
+        }
+    };
+    let (outcomes, _) = run(&plan, &mut source(&plan, 3, |_, _| ()), twice);
+    assert_eq!(outcomes.len(), 3);
+    assert!(outcomes.iter().all(|outcome| outcome.played && outcome.report.totals.fits));
+}
+
 /// Quits when the first flag is told.
 fn quit_at_first_flag(told: &Told, commands: &Sender<Command>) {
     if matches!(told, Told::Decided { decision: Decision::Flag { .. }, .. }) {

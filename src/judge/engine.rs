@@ -200,12 +200,12 @@ impl Engine {
         };
         let because = if reading.totals.fits {
             remarks.extend(reading.displaced.clone());
-            remarks.extend(reading.moved.clone());
             "the whole take shows it otherwise"
         } else {
             remarks = vec![reading.fit.sentence()];
             "the take does not fit the exercise"
         };
+        remarks.extend(reading.moved.clone());
         self.live.withdraw(seconds, because, |index, kind| {
             reading.flags.iter().all(|flag| (flag.index, flag.kind) != (index, kind))
         });
