@@ -192,13 +192,16 @@ fn staves(sheets: &[SheetOrWhy], paper: Paper) -> Vec<Staff> {
         true => Ok(Vec::new()),
         false => Engraver::find().and_then(|engraver| engraver.engrave(&Request::systems(written, paper))).map(systems),
     };
+    if let Err(error) = &engraved {
+        output::tell(&[error.to_string()]);
+    }
     let mut engraved = engraved.map(Vec::into_iter);
     let missing = |why: &dyn std::fmt::Display| Staff::Missing(format!("No staff here: {why}."));
     let staff = |score: Option<Result<String, WriteError>>| match (score, &mut engraved) {
         (None, _) => Staff::Systems(Vec::new()),
         (Some(Err(error)), _) => missing(&error),
         (Some(Ok(_)), Ok(engraved)) => Staff::Systems(engraved.next().unwrap_or_default()),
-        (Some(Ok(_)), Err(error)) => missing(error),
+        (Some(Ok(_)), Err(error)) => missing(&error.on_paper()),
     };
     scores.into_iter().map(staff).collect()
 }

@@ -1,6 +1,6 @@
 //! `restward grades --format html` and `--slips`.
 
-use super::super::choose::Found;
+use super::super::{choose::Found, output};
 use super::Failure;
 use crate::book::Book;
 use crate::grade::{Graded, Outcome, Rubric};
@@ -36,6 +36,9 @@ pub(super) fn pages(book: &mut Book, chosen: &Chosen<'_>, options: &Options) -> 
     let staves = engrave(&review, options.paper);
     let title = chosen.found.wanted.section.as_deref().unwrap_or("Grades");
     let contents = Contents { title, review: &review, staves: &staves, graded: chosen.graded, rubric: chosen.rubric };
+    if !review.parts.is_empty() {
+        output::tell(&staves.why().map(str::to_owned).into_iter().collect::<Vec<_>>());
+    }
     page(&contents).map(String::into_bytes).map_err(|error| internal(&error))
 }
 

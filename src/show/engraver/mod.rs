@@ -49,6 +49,16 @@ pub enum EngraverError {
     Refused(String),
 }
 
+impl EngraverError {
+    /// The same for a page that somebody else is given: how to build a program is no matter of theirs.
+    pub fn on_paper(&self) -> String {
+        match self {
+            EngraverError::NotBuilt => "staff notation is not set up on the computer that made this page".into(),
+            other => other.to_string(),
+        }
+    }
+}
+
 /// What was engraved.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Engraved {

@@ -11,20 +11,29 @@ use std::sync::Arc;
 const AT_ONCE: usize = 16;
 
 /// For each part of a review its systems, SVG of our own engraver; or why there are none, a sentence.
-pub struct Staves(Vec<Result<Vec<String>, String>>);
+pub struct Staves {
+    parts: Vec<Result<Vec<String>, String>>,
+    /// What whoever makes the page may do about it.
+    why: Option<String>,
+}
 
 impl Staves {
     /// No staves, and why.
     pub fn missing(review: &Review, why: &str) -> Staves {
-        Staves(vec![Err(why.to_owned()); review.parts.len()])
+        Staves { parts: vec![Err(why.to_owned()); review.parts.len()], why: None }
+    }
+
+    /// Why the engraver could not be used at all, for whoever makes the page.
+    pub fn why(&self) -> Option<&str> {
+        self.why.as_deref()
     }
 
     pub(super) fn get(&self, part: usize) -> Option<&Result<Vec<String>, String>> {
-        self.0.get(part)
+        self.parts.get(part)
     }
 
     pub(super) fn all(&self) -> impl Iterator<Item = &Result<Vec<String>, String>> {
-        self.0.iter()
+        self.parts.iter()
     }
 }
 
@@ -37,7 +46,7 @@ pub(super) fn prefix(part: usize) -> String {
 pub fn engrave(review: &Review, paper: Paper) -> Staves {
     let engraver = match Engraver::find() {
         Ok(engraver) => engraver,
-        Err(error) => return Staves::missing(review, &error.to_string()),
+        Err(error) => return Staves { why: Some(error.to_string()), ..Staves::missing(review, &error.on_paper()) },
     };
     let score = |(place, (part, instrument)): (usize, &(Arc<Part>, Option<&Instrument>))| {
         // A tempo's note would embed a font in every picture, and nobody looks for it here.
@@ -67,7 +76,7 @@ pub fn engrave(review: &Review, paper: Paper) -> Staves {
             staves[place] = part;
         }
     }
-    Staves(staves)
+    Staves { parts: staves, why: None }
 }
 
 fn systems(engraver: &Engraver, parts: Vec<String>, paper: Paper) -> Result<Vec<Vec<String>>, EngraverError> {
