@@ -169,6 +169,17 @@ fn many_notes_left_out_at_once_are_two_lines() {
     );
 }
 
+/// What was said of the whole take while it was played does not stand below it again.
+#[test]
+fn a_remark_is_said_once() {
+    let sentence = "The whole take sits an octave low.";
+    let remark = Decision::Remark { at_s: 2.0, sentence: sentence.into() };
+    let cued = Told::Cued { turns: vec![turn(0), turn(1)], score_zero: None, unix_s: None };
+    let told = [cued, Told::Decided { turn: turn(0), decision: remark }, over(0, true), over(1, true)];
+    let text = written(&["Mia", "Tom"], Look::default(), &told);
+    assert_eq!(text.matches(sentence).count(), 2, "once for each: {text}");
+}
+
 #[test]
 fn a_terminal_shows_the_beat_and_rubs_it_out() {
     let beat = Beat { at: Micros(0), number: 2, of: 3, measure: "7".into() };
@@ -240,4 +251,24 @@ fn players_who_take_turns_are_called() {
     insta::assert_snapshot!("a_name_on_a_terminal", text);
     let text = log(plan, Look { ascii: true, ..look }, &told[5..6]).replace('\r', "");
     assert!(text.is_ascii() && text.contains("##### #   #"), "{text}");
+}
+
+/// Two controllers: who is called up on one of them while somebody still sits at the other.
+#[test]
+fn who_still_has_to_play_is_named_beside_somebody_new() {
+    let mut plan = plan(&["Ada", "Ben", "Cleo"]);
+    let lane = |port: &str| LanePlan { port: port.into(), plays: Plays::Queue(0), delay: None };
+    (plan.lanes, plan.queues) = (vec![lane("wind"), lane("pad")], vec![vec![0, 1, 2]]);
+    let turn = |lane, player| Turn { lane, player, take: 1 };
+    let ahead = |lanes: [usize; 2]| Told::Ahead {
+        turns: vec![turn(0, lanes[0]), turn(1, lanes[1])],
+        waiting: vec![vec![], vec![]],
+    };
+    let Told::Over(outcome) = over(1, false) else { panic!("over") };
+    let silent = Told::Over(Arc::new(Outcome { turn: turn(1, 1), ..(*outcome).clone() }));
+    let text = log(plan, Look::default(), &[ahead([0, 1]), silent, ahead([2, 1])]);
+    assert!(text.contains("\nBen has not played yet, and keeps the turn.\n"), "{text}");
+    assert!(text.contains("take 1 on controller 1"), "{text}");
+    assert_eq!(text.matches("Still to play: Ben on controller 2.").count(), 1, "{text}");
+    assert!(!text.contains("look at the cable"), "{text}");
 }

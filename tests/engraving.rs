@@ -48,9 +48,11 @@ fn an_engraver_that_does_not_answer_is_told_in_a_sentence() {
         ("refusing", "read line; echo '{\"error\":\"part 1 cannot be made: no reason\"}'", "part 1 cannot be made"),
         ("damaged", "read line; echo '{\"pdf\":\"2x\"}'", "damaged"),
     ] {
-        let program = folder.path().join(name);
-        std::fs::write(&program, format!("#!/bin/sh\n{script}\n")).unwrap();
-        std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o755)).unwrap();
+        let (program, written) = (folder.path().join(name), folder.path().join(format!("{name}.sh")));
+        std::fs::write(&written, format!("#!/bin/sh\n{script}\n")).unwrap();
+        std::fs::set_permissions(&written, std::fs::Permissions::from_mode(0o755)).unwrap();
+        // What this process writes a test beside this one may hold open when it is run (execve(2), ETXTBSY); a copy it does not.
+        assert!(std::process::Command::new("cp").arg(&written).arg(&program).status().unwrap().success());
         let assert = write_pdf(&program, &output).failure().code(3);
         let message = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
         assert!(message.contains(told), "{name}: {message}");

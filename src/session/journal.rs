@@ -205,10 +205,13 @@ pub(crate) fn make_folder(folder: &Path) -> io::Result<()> {
     builder.create(folder)
 }
 
+/// So many letters of a name are enough to tell it, and fit twice into a file's name on every system.
+const LONGEST: usize = 50;
+
 /// A name fit for a file on every system: letters and digits stay, everything else becomes one hyphen.
 fn plain(name: &str) -> String {
     let mut plain = String::new();
-    for letter in name.chars() {
+    for letter in name.chars().take(LONGEST) {
         if letter.is_alphanumeric() {
             plain.push(letter);
         } else if !plain.is_empty() && !plain.ends_with('-') {

@@ -155,8 +155,11 @@ fn staves_stand_on_their_pages() {
     let folder = tempfile::tempdir().unwrap();
     let engraver = folder.path().join("engraver");
     let answer = r#"{"svg":[["<svg id=\"a1\"/>","<svg id=\"a2\"/>"],["<svg id=\"b1\"/>"]]}"#;
-    std::fs::write(&engraver, format!("#!/bin/sh\nread -r line\necho '{answer}'\n")).unwrap();
-    std::fs::set_permissions(&engraver, std::fs::Permissions::from_mode(0o755)).unwrap();
+    let script = folder.path().join("script");
+    std::fs::write(&script, format!("#!/bin/sh\nread -r line\necho '{answer}'\n")).unwrap();
+    std::fs::set_permissions(&script, std::fs::Permissions::from_mode(0o755)).unwrap();
+    // What this process writes a test beside this one may hold open when it is run (execve(2), ETXTBSY); a copy it does not.
+    assert!(std::process::Command::new("cp").arg(&script).arg(&engraver).status().unwrap().success());
     let mut asked = command(LANTERNS, &["--instrument", "flute", "--instrument", "horn", "--format", "html"]);
     let done = asked.env("RESTWARD_ENGRAVE", &engraver).assert().success();
     let page = String::from_utf8(done.get_output().stdout.clone()).unwrap();

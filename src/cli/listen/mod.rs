@@ -176,7 +176,7 @@ pub(super) fn run(arguments: Arguments) -> Outcome {
     let thru = arguments.thru.as_deref().map(open_output).transpose()?.map(|(_, sink)| sink);
     let mut click = click::open(if arguments.no_click { "off" } else { &arguments.click })?;
     opening.extend(click.trouble.take());
-    let mut plan = plan(&arguments, seating, family);
+    let mut plan = plan(&arguments, seating, title.clone().filter(|title| !title.trim().is_empty()), family);
     if plan.click.is_some() {
         opening.extend(delay::give_kept(&mut plan, &ports.list()?, &click.place));
         if arguments.bpm.is_none() && plan.players.iter().any(|player| !player.part.tempo_given) {
@@ -228,7 +228,7 @@ const CAUTIONS: [&str; 1] = ["Headphones: low enough to hear a person speak. Sha
 /// Seconds between a take and the next count-in: enough to breathe, and to hand over a controller and wipe its mouthpiece.
 const PAUSES: (f64, f64) = (4.0, 10.0);
 
-fn plan(arguments: &Arguments, seating: Seating, family: Vec<Key>) -> Plan {
+fn plan(arguments: &Arguments, seating: Seating, title: Option<String>, family: Vec<Key>) -> Plan {
     let Seating { players, lanes, queues, .. } = seating;
     let first = players.first().map(|player| &player.part);
     let meter = first.and_then(|part| part.measures.first()).map_or(Meter::COMMON, |measure| measure.meter);
@@ -240,7 +240,7 @@ fn plan(arguments: &Arguments, seating: Seating, family: Vec<Key>) -> Plan {
     };
     let name = arguments.exercise.file_stem().unwrap_or(arguments.exercise.as_os_str());
     Plan {
-        exercise: name.to_string_lossy().into_owned(),
+        exercise: title.unwrap_or_else(|| name.to_string_lossy().into_owned()),
         players,
         lanes,
         queues,

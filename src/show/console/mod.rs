@@ -64,6 +64,8 @@ pub struct Console<W: Write> {
     /// Who comes next, as it was said last.
     next: Vec<String>,
     absent: Vec<usize>,
+    /// What was said of whole takes that are played now.
+    remarked: Vec<(usize, String)>,
     /// The last line, if it was about a note left out.
     unplayed: Option<Unplayed>,
 }
@@ -98,6 +100,7 @@ impl<W: Write> Console<W> {
             seats: Vec::new(),
             next: Vec::new(),
             absent: Vec::new(),
+            remarked: Vec::new(),
             unplayed: None,
         }
     }
@@ -117,6 +120,7 @@ impl<W: Write> Console<W> {
             Told::Ahead { turns, waiting } => self.ahead(turns, waiting),
             Told::Cued { score_zero, .. } => {
                 self.standing.clear();
+                self.remarked.clear();
                 match score_zero {
                     Some(_) => self.line("Count-in, then play."),
                     None => self.line("Play when you are ready: the take begins with the first note."),
@@ -267,7 +271,10 @@ impl<W: Write> Console<W> {
                 self.marked(player, "<", QUIET, &format!("{about}taken back: {because}"))
             }
             Decision::Restart { .. } => self.marked(player, "^", QUIET, "begun again: the last try counts"),
-            Decision::Remark { sentence, .. } => self.marked(player, "i", QUIET, sentence),
+            Decision::Remark { sentence, .. } => {
+                self.remarked.push((player, sentence.clone()));
+                self.marked(player, "i", QUIET, sentence)
+            }
             Decision::Placed { .. } | Decision::Summary { .. } => Ok(()),
         }
     }
@@ -329,7 +336,9 @@ impl<W: Write> Console<W> {
             _ if !outcome.is_kept => Some("Not saved: see above.".to_owned()),
             kept_in => kept_in.as_ref().map(|book| format!("Kept in {book}")),
         };
-        for line in take_lines(outcome).into_iter().chain(kept) {
+        let told: Vec<&String> =
+            self.remarked.iter().filter(|(of, _)| *of == outcome.turn.player).map(|it| &it.1).collect();
+        for line in take_lines(outcome, &told).into_iter().chain(kept) {
             for line in wrapped(&format!("  {line}"), WIDTH, "    ") {
                 self.line(&line)?;
             }
@@ -338,8 +347,8 @@ impl<W: Write> Console<W> {
     }
 }
 
-/// The summary of a take, a line for each count that has something to count.
-fn take_lines(outcome: &Outcome) -> Vec<String> {
+/// The summary of a take, a line for each count that has something to count. `told`: remarks that stand above already.
+fn take_lines(outcome: &Outcome, told: &[&String]) -> Vec<String> {
     let totals = &outcome.report.totals;
     let mut lines = Vec::new();
     if outcome.played {
@@ -354,7 +363,7 @@ fn take_lines(outcome: &Outcome) -> Vec<String> {
         if !also.is_empty() {
             lines.push(also.join(", "));
         }
-        lines.extend(outcome.report.remarks.iter().cloned());
+        lines.extend(outcome.report.remarks.iter().filter(|remark| !told.contains(remark)).cloned());
     }
     lines.push(format!("Next: {}", advice(&outcome.report, outcome.played)));
     if let Some(file) = &outcome.saved {
