@@ -54,7 +54,7 @@ fn cells_as_spreadsheets_and_programs_read_them() {
     let lines = |name: &str| -> Vec<String> { read(folder, name).lines().skip(1).map(str::to_owned).collect() };
     assert_eq!(lines("a/term/players.csv"), ["1,Ines,flute,\"a,\"\"b\"\"\",,7", "2,'=1+1,,,,"]);
     assert_eq!(lines("a/term/exercises.csv"), ["1,'@Hills,Ines.xml,0a,1970-01-01T00:00:00.000000Z"]);
-    let take = "1,1,1,2023-11-14T22:13:20.123456Z,P1,,first-year,auto,\"F major,Eb major\",false,,true,0.1.0,true,8,,,,,,,,,,,";
+    let take = "1,1,1,2023-11-14T22:13:20.123456Z,P1,,first-year,auto,\"F major,Eb major\",false,,true,0.1.0,true,8,,,,,,,,,,,,first-year";
     assert_eq!(lines("a/term/takes.csv"), [take]);
     // A number below zero is no formula, a sentence that begins so is.
     assert_eq!(lines("a/term/flags.csv"), ["1,0,false,2,early-release,3,2.5,Bb4,,-0.25,-200,,,,,'-x"]);

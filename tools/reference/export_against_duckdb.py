@@ -56,7 +56,7 @@ IN_BOOK = {
     "exercises": "SELECT id, title, file_name, lower(hex(hash)), added_us FROM exercise ORDER BY id",
     "takes": """SELECT id, player, exercise, begun_us, part, instrument, level, sends, family, click IS NOT NULL, delay_us,
         engine IS NOT NULL, engine, fits, notes, right_pitches, right_pitches_of, changed, changed_of, releases,
-        releases_of, entrances, entrances_of, extra, restarts, close FROM take ORDER BY id""",
+        releases_of, entrances, entrances_of, extra, restarts, close, coalesce(played_level, level) FROM take ORDER BY id""",
     "flags": "SELECT take, number, counts, note, kind, measure, beat, written, content FROM flag ORDER BY take, number",
     "practice": "SELECT take, what, name, good, of FROM tally ORDER BY take, what, name",
     "marks": "SELECT player, exercise, row, step, marked_us FROM mark ORDER BY player, exercise, row",
@@ -82,11 +82,11 @@ def fill(book, takes):
             good = [chance.randint(0, most) for most in of]
             numbers = [n for pair in zip(good, of) for n in pair]
             sql.execute(
-                f"INSERT INTO take VALUES ({','.join('?' * 26)})",
+                f"INSERT INTO take VALUES ({','.join('?' * 27)})",
                 [take, chance.randint(1, len(PLAYERS) - 1), chance.randint(1, 3), begun, "P1",
                  chance.choice(["flute", None]), "first-year", "auto", "F major,Bb major", chance.choice(["{}", None]),
                  chance.choice([42_000, None]), b"x" if finished else None]
-                + (["0.1.0", take % 20 != 0, 40, *numbers, 1, 0, 2] if finished else [None] * 14))
+                + (["0.1.0", take % 20 != 0, 40, *numbers, 1, 0, 2, chance.choice(["third-year", None])] if finished else [None] * 15))
             if not finished:
                 continue
             for number in range(chance.randint(30, 60)):

@@ -43,7 +43,7 @@ const EXERCISES: [Column; 5] = [
     column("added_at", Kind::Time, "added_us"),
 ];
 
-const TAKES: [Column; 26] = [
+const TAKES: [Column; 27] = [
     column("take_id", Kind::Whole, "id"),
     column("player_id", Kind::Whole, "player"),
     column("exercise_id", Kind::Whole, "exercise"),
@@ -70,6 +70,7 @@ const TAKES: [Column; 26] = [
     optional("extra", Kind::Whole, "extra"),
     optional("restarts", Kind::Whole, "restarts"),
     optional("close", Kind::Whole, "close"),
+    column("played_level", Kind::Text, "coalesce(played_level, level)"),
 ];
 
 const FLAGS: [Column; 16] = [
