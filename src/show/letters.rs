@@ -43,7 +43,7 @@ pub(super) fn large(name: &str, width: usize) -> Large {
 }
 
 /// `I n e s`, if there is room.
-fn spaced(name: &str, width: usize) -> String {
+pub(super) fn spaced(name: &str, width: usize) -> String {
     let letters: Vec<String> = name.chars().map(String::from).collect();
     let spaced = letters.join(" ");
     if spaced.chars().count() <= width && name.is_ascii() { spaced } else { name.to_owned() }

@@ -1,6 +1,6 @@
 //! The screen as rows: a pure function of what is shown and the size of the window.
 
-use super::super::letters::{Large, large};
+use super::super::letters::{large, spaced};
 use super::super::phrases::and;
 use super::tally::Counts;
 use super::{Lane, Screen, Take};
@@ -33,10 +33,21 @@ pub(super) struct Row {
     pub(super) tone: Tone,
 }
 
+/// How a name is written above its lane.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Name {
+    /// In block letters.
+    Large,
+    /// Spaced out, in one row.
+    Spaced,
+    /// In the heading alone.
+    Small,
+}
+
 /// How much of each lane is shown.
 #[derive(Debug, Clone, Copy)]
 struct Detail {
-    block: bool,
+    name: Name,
     found: usize,
 }
 
@@ -79,8 +90,9 @@ impl Screen {
     /// As much of each lane as leaves room for the log.
     fn detail(&self, width: usize, height: usize) -> Detail {
         let room = height.saturating_sub(3 + LEAST_LOG);
-        let all = [(true, 3), (true, 2), (true, 1), (false, 2), (false, 1), (false, 0)];
-        let all = all.map(|(block, found)| Detail { block, found });
+        use Name::{Large, Small, Spaced};
+        let all = [(Large, 3), (Large, 2), (Large, 1), (Spaced, 2), (Spaced, 1), (Spaced, 0), (Small, 1), (Small, 0)];
+        let all = all.map(|(name, found)| Detail { name, found });
         let least = all[all.len() - 1];
         let rows =
             |detail: Detail| (0..self.lanes.len()).map(|place| self.lane_height(place, width, detail)).sum::<usize>();
@@ -124,10 +136,11 @@ impl Screen {
     }
 
     fn name_rows(&self, lane: &Lane, width: usize, detail: Detail) -> Vec<String> {
-        let Some(turn) = lane.turn.filter(|_| detail.block) else { return Vec::new() };
-        match large(self.plan.name(turn.player), width) {
-            Large::Block(rows) => rows,
-            Large::Line(line) => vec![line],
+        let Some(name) = lane.turn.map(|turn| self.plan.name(turn.player)) else { return Vec::new() };
+        match detail.name {
+            Name::Large => large(name, width).rows(),
+            Name::Spaced => vec![spaced(name, width)],
+            Name::Small => Vec::new(),
         }
     }
 
