@@ -164,6 +164,29 @@ fn what_cannot_be_written_is_said_once_and_the_take_goes_on() {
     }
 }
 
+/// A take that could not be finished, because the disk was full for example, is gone when it is thrown away.
+#[test]
+fn what_could_not_be_finished_can_be_thrown_away() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("band.db");
+    drop(keeping(&path));
+    let sql = rusqlite::Connection::open(&path).unwrap();
+    sql.execute_batch("CREATE TRIGGER full BEFORE UPDATE ON take BEGIN SELECT RAISE(FAIL, 'no room'); END").unwrap();
+    let plan = plan(true, 2);
+    let mut throws_away = true;
+    let (outcomes, troubles) = run(&plan, &mut source(&plan), &path, |told, commands| match told {
+        Told::Ahead { turns, .. } if turns[0].take == 2 && std::mem::take(&mut throws_away) => {
+            commands.send(Command::Discard(None)).unwrap();
+        }
+        _ => {}
+    });
+    assert!(!throws_away && troubles.iter().all(|trouble| trouble.contains("no room")), "{troubles:?}");
+    // Three players and two takes; the first three rows are gone, and three came in their place.
+    assert_eq!(outcomes.len(), 6);
+    let ids = numbers(&path, "SELECT id FROM take ORDER BY id");
+    assert_eq!(ids.len(), 6, "{ids:?}");
+}
+
 #[test]
 fn a_disk_that_fills_up_while_they_play_costs_no_earlier_take() {
     let Some(disk) = disk::Disk::mounted(8) else { return };

@@ -190,7 +190,10 @@ impl Kept for BookTake {
         if let Some(take) = self.take {
             shared.running.remove(&take);
         }
-        shared.ended.push((self.turn, finished.map_err(io::Error::other)?));
+        // One that could not be finished can be thrown away like any other.
+        let id = finished.as_ref().ok().copied().or(self.take);
+        shared.ended.extend(id.map(|id| (self.turn, id)));
+        finished.map_err(io::Error::other)?;
         Ok(None)
     }
 
