@@ -62,11 +62,19 @@ fn run(
     plan: &Plan,
     silent: &'static [usize],
     keeper: Option<Box<dyn Keeper>>,
+    steer: impl FnMut(&Told) -> Vec<Command>,
+) -> (Vec<Arc<Outcome>>, Vec<Told>) {
+    run_with(plan, source(plan, silent), keeper, steer)
+}
+
+fn run_with(
+    plan: &Plan,
+    mut source: Replay,
+    keeper: Option<Box<dyn Keeper>>,
     mut steer: impl FnMut(&Told) -> Vec<Command>,
 ) -> (Vec<Arc<Outcome>>, Vec<Told>) {
     let (commands, asked) = bounded(16);
     let mut log = Vec::new();
-    let mut source = source(plan, silent);
     let mut tell = |told: Told| {
         steer(&told).into_iter().for_each(|command| commands.send(command).unwrap());
         log.push(told);
@@ -144,6 +152,40 @@ fn who_was_not_ready_while_others_played_has_missed_no_note() {
         // A click does not wait: then the notes are told as they pass.
         assert_eq!(missed > 0, click);
     }
+}
+
+/// Without a click the first note begins a take, whoever plays it and why.
+#[test]
+fn a_few_notes_to_try_the_controller_are_no_take() {
+    let plan = plan(1, false);
+    let (folder, path) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let plan = Plan { save: Some(folder.path().into()), ..plan };
+    let part = Arc::clone(&plan.players[0].part);
+    let performance = move |round: usize, zero: Micros| {
+        let student = Student { number: 3, sends_written: true, ..Student::default() };
+        let tried = [61, 66, 70].into_iter().zip(1_i64..).flat_map(|(pitch, place)| {
+            let at = |more: i64| zero + Micros(300_000 * place + more);
+            [(at(0), vec![0x90, pitch, 80]), (at(200_000), vec![0x80, pitch, 64])]
+        });
+        let bytes: Vec<_> = match round {
+            1 => tried.collect(),
+            _ => student.play(&part, &part.tempo, zero + Micros(1_000_000)),
+        };
+        bytes.into_iter().map(|(at, bytes)| Timed { at, what: Input { port: 0, what: What::Bytes(bytes) } }).collect()
+    };
+    let names = plan.lanes.iter().map(|lane| lane.port.clone()).collect();
+    let source = Replay::new(names, Pace::Fast, Box::new(performance));
+    let book = path.path().join("band.db");
+    let mut overs = 0;
+    let (outcomes, log) = run_with(&plan, source, Some(Box::new(keeping(&book))), |told| {
+        overs += usize::from(matches!(told, Told::Over(_)));
+        if overs == 2 { vec![Command::Quit] } else { vec![] }
+    });
+    assert_eq!(takes(&outcomes), [(0, 1)], "Ada keeps the turn");
+    assert!(log.iter().any(|told| matches!(told, Told::Trouble(said) if said.contains("not taken for a take"))));
+    assert!(!log.iter().any(|told| matches!(told, Told::Waiting)), "somebody was there");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "nothing of it is kept");
+    assert_eq!(Book::open(&book).unwrap().contents().unwrap().takes, 1);
 }
 
 #[test]

@@ -158,7 +158,16 @@ impl Run {
             false => kept.discard().map(|()| None),
         });
         let saved = saved.collect();
-        Finished { report, decisions, saved, played, settings: self.settings, record: self.record, end }
+        Finished {
+            report,
+            decisions,
+            saved,
+            played,
+            notes: self.notes,
+            settings: self.settings,
+            record: self.record,
+            end,
+        }
     }
 
     /// Drops the take.
@@ -179,6 +188,8 @@ pub(super) struct Finished {
     pub(super) saved: Vec<io::Result<Option<PathBuf>>>,
     /// Whether any note was played.
     pub(super) played: bool,
+    /// How many notes began.
+    pub(super) notes: usize,
     settings: Settings,
     record: Record,
     end: Micros,

@@ -374,16 +374,21 @@ impl<'a> Session<'a> {
     /// What was thrown away is thrown away for good.
     pub(super) fn throw_away(&mut self) {
         for outcome in self.turns.begun() {
-            let mut troubles = Vec::new();
-            for keeper in keepers(&mut self.folder, &mut self.stage.keeper) {
-                troubles.extend(keeper.throw_away(&outcome).err());
-            }
-            let Turn { player, take, .. } = outcome.turn;
-            for error in troubles {
-                let name = self.plan.name(player);
-                let sentence = format!("{name}'s take {take} cannot be thrown away: {error}");
-                self.tell(Told::Trouble(sentence));
-            }
+            self.forget(&outcome);
+        }
+    }
+
+    /// Throws a take away wherever it was kept.
+    pub(super) fn forget(&mut self, outcome: &Outcome) {
+        let mut troubles = Vec::new();
+        for keeper in keepers(&mut self.folder, &mut self.stage.keeper) {
+            troubles.extend(keeper.throw_away(outcome).err());
+        }
+        let Turn { player, take, .. } = outcome.turn;
+        for error in troubles {
+            let name = self.plan.name(player);
+            let sentence = format!("{name}'s take {take} cannot be thrown away: {error}");
+            self.tell(Told::Trouble(sentence));
         }
     }
 }

@@ -233,6 +233,16 @@ impl Session<'_> {
                     self.tell(Told::Decided { turn, decision });
                 }
             }
+            if self.is_noodling(turn, &finished) {
+                finished.played = false;
+                let outcome = self.outcome(turn, is_kept, finished);
+                let name = self.plan.name(turn.player);
+                let sentence = format!("{name}: a few notes that are not the exercise are not taken for a take");
+                self.tell(Told::Trouble(sentence));
+                self.forget(&outcome);
+                self.tell(Told::Over(outcome));
+                continue;
+            }
             let outcome = self.outcome(turn, is_kept, finished);
             self.turns.played(turn, outcome.played);
             // Of a player of a queue who keeps the turn there is no take.
@@ -243,6 +253,15 @@ impl Session<'_> {
         }
         swapped.into_iter().for_each(|sentence| self.tell(Told::Trouble(sentence)));
         anybody
+    }
+
+    /// Whether somebody only tried the controller: without a click a take begins with whatever is played first. In a queue
+    /// that does not use up the turn.
+    fn is_noodling(&self, turn: Turn, finished: &Finished) -> bool {
+        let notes = self.plan.players.get(turn.player).map_or(0, |player| player.part.notes.len());
+        let takes_turns = self.plan.click.is_none() && self.plan.takes_turns(turn.lane);
+        let right = finished.report.totals.right_pitches.good;
+        takes_turns && finished.played && 2 * finished.notes < notes && 2 * right < finished.notes
     }
 
     fn outcome(&mut self, turn: Turn, mut is_kept: bool, finished: Finished) -> Arc<Outcome> {
