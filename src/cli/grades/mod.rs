@@ -4,7 +4,7 @@ mod gradebook;
 mod pages;
 
 use super::choose::Chosen;
-use super::{Failure, Outcome, output};
+use super::{Failure, Outcome, given, output};
 use crate::book::Book;
 use crate::grade::{Graded, Rubric, grades};
 use crate::show::{grades_csv, grades_json, grades_text};
@@ -79,15 +79,15 @@ impl Format {
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let output = arguments.output.as_deref();
     let Some(path) = &arguments.book else { return print_rubric(output) };
+    for source in [Some(path), arguments.rubric.as_ref(), arguments.gradebook.as_ref()].into_iter().flatten() {
+        output::not_over(source, output)?;
+    }
     let format = match arguments.pages.slips {
         true => output::format(None, output, &[("html", Format::Html), ("htm", Format::Html)], Format::Html)?,
         // The school's files go into a folder.
         false if arguments.format == Some(Format::Oneroster) => Format::Oneroster,
         false => output::format(arguments.format, output, &Format::BY_NAME, Format::Text)?,
     };
-    for source in [Some(path), arguments.rubric.as_ref(), arguments.gradebook.as_ref()].into_iter().flatten() {
-        output::not_over(source, output)?;
-    }
     let rubric = rubric(arguments.rubric.as_deref())?;
     let mut book = Book::open(path)?;
     let found = arguments.chosen.find(&mut book)?;
@@ -133,7 +133,5 @@ fn text(graded: &[Graded], rubric: &Rubric) -> io::Result<Vec<u8>> {
 /// The user's rubric or the built-in one.
 pub(super) fn rubric(file: Option<&Path>) -> Result<Rubric, Failure> {
     let Some(path) = file else { return Rubric::built_in().map_err(Failure::input) };
-    let wrong = |what: &dyn std::fmt::Display| Failure::Input(format!("{}: {what}", path.display()));
-    let text = std::fs::read_to_string(path).map_err(|error| wrong(&error))?;
-    Rubric::parse(&text).map_err(|error| wrong(&error))
+    given::text(path, Rubric::parse)
 }
