@@ -103,7 +103,7 @@ fn what_cannot_be_done_is_said() {
         ("--kind two-keys --key F --to d --instrument tuba", 1, "--to D minor: it has the signature of F major"),
         ("--kind changed --key F --instrument tubba", 1, "did you mean tuba?"),
         ("--kind changed --key F --section flute,tubba", 1, "did you mean tuba?"),
-        ("--kind changed --key F --section reeds", 1, "--section takes ids of instruments, or a family as brass"),
+        ("--kind changed --key F --section reeds", 1, "or a family as brass or saxophones, not a section of the book"),
         ("--kind changed --key F --instrument sax", 1, "of its family restward knows alto-sax, tenor-sax and bari-sax"),
         ("--kind changed --key F --instrument flute --family F,x", 1, "--family: 'x' is no key"),
         ("--kind changed --key F --instrument flute --family F,d", 1, "no other key of the band changes a note"),

@@ -161,7 +161,8 @@ fn instruments(arguments: &Arguments) -> Result<Vec<&'static Instrument>, Failur
             Ok(instrument) => add(instrument),
             Err(_) if !family.is_empty() => family.into_iter().for_each(&mut add),
             Err(error) => {
-                let what = "--section takes ids of instruments, or a family as brass, woodwinds, saxophones";
+                let what =
+                    "--section takes ids of instruments, or a family as brass or saxophones, not a section of the book";
                 return Err(Failure::Input(format!("{error}. {what}")));
             }
         }
