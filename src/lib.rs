@@ -10,6 +10,7 @@ pub mod book;
 pub mod exercise;
 pub mod follow;
 pub mod grade;
+mod handwritten;
 pub mod instrument;
 pub mod judge;
 pub mod listen;

@@ -110,12 +110,39 @@ fn one_player_is_shown_changed_and_renamed() {
         (&["Mara", "--rename", " "], "a player needs a name", 1),
         (&["Mara", "--instrument", "kazoo"], "kazoo", 1),
         (&["Mara", "--level", "expert"], "write first-year, second-year or third-year", 2),
+        (&["Mara", "--rename", &"x".repeat(81)], "the name xxxxxxxxxxxxxxxxxxxx… is longer than 80 letters", 1),
     ] {
         let (status, out, errors) = player(options);
         assert_eq!((status, out.as_str()), (expected, ""), "{options:?}");
         assert!(errors.contains(says), "{errors}");
     }
     assert_eq!(player(&["Mara"]).1, "Mara: horn.\n");
+    // The words of a roster.
+    for (typed, level) in [("third", "third-year"), ("1", "first-year"), ("2nd year", "second-year"), ("", "")] {
+        assert_eq!(player(&["Mara", "--level", typed]).0, 0);
+        let expected = if level.is_empty() { "Mara: horn.\n".into() } else { format!("Mara: horn, {level}.\n") };
+        assert_eq!(player(&["Mara"]).1, expected);
+    }
+}
+
+/// What the help shows works, one after the other.
+#[test]
+fn the_examples_of_book_player_work() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    assert_eq!(roster(folder, BEFORE, &["--yes"]).0, 0);
+    let (_, help, _) = run(folder, &["book", "player", "--help"]);
+    let examples: Vec<&str> =
+        help.lines().filter_map(|line| line.trim().strip_prefix("restward book player ")).collect();
+    assert_eq!(examples.len(), 3, "{help}");
+    for example in examples {
+        let (before, quoted) = example.split_once(" \"").unwrap_or((example, ""));
+        let mut arguments = vec!["book", "player"];
+        arguments.extend(before.split(' '));
+        arguments.extend(quoted.strip_suffix('"'));
+        let (status, _, errors) = run(folder, &arguments);
+        assert_eq!((status, errors.as_str()), (0, ""), "{example}");
+    }
 }
 
 /// Headings as school systems write them in four languages; common practice, no source.
@@ -170,7 +197,10 @@ fn what_is_no_roster_is_told_and_nothing_is_lost() {
         assert_eq!(known(folder), before, "{says}");
     }
     let (status, _, errors) = run(folder, &["book", "roster", "--book", "band.db", "."]);
-    assert!(status == 1 && errors.starts_with("restward: .: "), "{errors}");
+    assert_eq!((status, errors.as_str()), (1, "restward: .: this is a folder; name a file in it\n"));
+    let (status, _, errors) = run(folder, &["book", "roster", "--book", "band.db", "gone.csv"]);
+    assert_eq!(status, 1);
+    assert_eq!(errors, "restward: gone.csv: there is no such file; look at its name and its folder\n");
 }
 
 #[test]
@@ -181,5 +211,5 @@ fn a_quoted_line_break_is_part_of_the_name_and_a_lost_quote_is_told() {
     assert_eq!((status, errors.as_str()), (0, ""));
     assert_eq!(known(folder)[0][..2], ["Novak, Ines", "flute"]);
     let (_, out, _) = roster(folder, "name,instrument\n\"Mara,flute\nNils,tuba\n", &[]);
-    assert!(out.contains("A quotation mark is opened and never closed"), "{out}");
+    assert!(out.contains("Line 2: a quotation mark is opened there and never closed"), "{out}");
 }

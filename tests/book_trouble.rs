@@ -136,7 +136,9 @@ fn a_damaged_book_is_told_of_and_the_backup_is_good() {
         std::fs::write(folder.join("band.db"), &content).unwrap();
         let (status, _, errors) = run(folder, &["book", "verify", "--book", "band.db"]);
         assert!(status == 1 && errors.starts_with("restward: band.db: "), "{status} {errors}");
-        assert!(errors.contains("the last backup") && errors.contains("for repair"), "{errors}");
+        assert!(errors.contains("copy your last backup to here") && errors.contains("for repair"), "{errors}");
+        // A log of the damaged book must not be read into the backup; and a command that makes backups is no help now.
+        assert!(errors.contains("-wal and -shm") && !errors.contains("book backup"), "{errors}");
         // A damaged book is not passed on as a backup.
         let (status, _, errors) = run(folder, &["book", "backup", "--book", "band.db", "other.db"]);
         assert!(status == 1 && !folder.join("other.db").exists(), "{errors}");

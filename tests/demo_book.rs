@@ -88,6 +88,9 @@ fn the_same_seed_gives_the_same_book_on_other_days() {
     }
     assert_eq!(summer, spring);
     restward(folder.path(), &["demo", "--until", "2026-03-27"]).code(2);
+    let nowhere = restward(folder.path(), &["demo", "--book", "nope/x.db"]).code(3);
+    let said = String::from_utf8_lossy(&nowhere.get_output().stderr).into_owned();
+    assert_eq!(said, "restward: nope/x.db: could not be written: there is no folder nope; make it first\n");
     let beyond = restward(folder.path(), &["demo", "--book", "b.db", "--until=-009999-01-05"]).code(2);
     assert!(!folder.path().join("b.db").exists(), "{beyond}");
 }

@@ -43,6 +43,26 @@ fn a_file_that_notes_reads_and_a_few_sentences() {
     assert_eq!(left.len(), 1, "nothing is left beside the drill");
 }
 
+/// What the changed note is come to by adds up to how often it comes.
+#[test]
+fn the_ways_to_the_changed_note_add_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut has_rest = false;
+    for (seed, key) in [1, 2, 3, 4, 5, 6].into_iter().zip(["Eb", "Ab", "Bb"].into_iter().cycle()) {
+        let file = folder.path().join(format!("{seed}.musicxml"));
+        let (status, said, error) =
+            drill(&format!("--kind changed --key {key} --instrument flute --seed {seed}"), &file);
+        assert_eq!((status, error.as_str()), (Some(0), ""));
+        let said = said.replace("\n  ", " ");
+        let (_, counted) = said.split_once("The changed note comes ").unwrap();
+        let (all, ways) = counted.split_once('.').unwrap().0.split_once(" times: ").unwrap();
+        let parts = ways.split(", ").map(|way| way.split(' ').next().unwrap().parse::<usize>().unwrap());
+        assert_eq!(parts.sum::<usize>().to_string(), all, "{said}");
+        has_rest |= ways.contains("first or after a rest") || ways.contains("repeated");
+    }
+    assert!(has_rest, "none of these drills needs what this test is for");
+}
+
 #[test]
 fn without_a_file_the_console_gets_the_page_alone() {
     let arguments = ["drill", "--kind", "hold", "--key", "F", "--instrument", "flute"];
@@ -51,6 +71,26 @@ fn without_a_file_the_console_gets_the_page_alone() {
     assert!(page.starts_with("<?xml") && page.trim_end().ends_with("</score-partwise>"));
     assert_eq!(run(&arguments).1, page, "the same seed, the same drill");
     assert_ne!(run(&[&arguments[..], &["--seed", "2"]].concat()).1, page);
+}
+
+#[test]
+fn a_family_is_a_section() {
+    let folder = tempfile::tempdir().unwrap();
+    for (family, says) in [
+        ("saxophones", "for alto saxophone, tenor saxophone and baritone saxophone."),
+        ("flute,Low Brass", "for flute, trombone, euphonium (bass clef) and tuba."),
+        (
+            "brass,tuba",
+            "for trumpet or cornet, horn in F, trombone, euphonium (bass clef), euphonium (treble clef) and tuba.",
+        ),
+    ] {
+        let file = folder.path().join("family.musicxml");
+        let file = file.to_str().unwrap();
+        let (status, said, error) =
+            run(&["drill", "--kind", "changed", "--key", "Eb", "--section", family, "-o", file]);
+        assert_eq!((status, error.as_str()), (Some(0), ""), "{family}");
+        assert!(said.replace("\n  ", " ").contains(says), "{said}");
+    }
 }
 
 #[test]
@@ -63,6 +103,8 @@ fn what_cannot_be_done_is_said() {
         ("--kind two-keys --key F --to d --instrument tuba", 1, "--to D minor: it has the signature of F major"),
         ("--kind changed --key F --instrument tubba", 1, "did you mean tuba?"),
         ("--kind changed --key F --section flute,tubba", 1, "did you mean tuba?"),
+        ("--kind changed --key F --section reeds", 1, "or a family as brass or saxophones, not a section of the book"),
+        ("--kind changed --key F --instrument sax", 1, "of its family restward knows alto-sax, tenor-sax and bari-sax"),
         ("--kind changed --key F --instrument flute --family F,x", 1, "--family: 'x' is no key"),
         ("--kind changed --key F --instrument flute --family F,d", 1, "no other key of the band changes a note"),
         ("--kind changed --key F --instrument flute --changed-note C", 1, "the changed notes are E♮, A♮, D♮"),

@@ -132,11 +132,11 @@ fn what_is_missing_is_said() {
     assert_eq!((status, out.as_str()), (2, ""));
     assert!(errors.contains("needs --gradebook FILE") && errors.contains("session = "), "{errors}");
     for (text, says) in [
-        ("[ids]\nclass = \"c\"\nsession = \"t\"\n", "ids.toml: line 1: missing field `school`"),
+        ("[ids]\nclass = \"c\"\nsession = \"t\"\n", "ids.toml: line 1: `school` is missing"),
         ("\n[ids]\nclass = \"c\"\nsession = \"\"\nschool = \"o\"\n", "ids.toml: line 2: session = \"\""),
         ("[ids]\nclass = \"=c\"\nsession = \"t\"\nschool = \"o\"\n", "ids.toml: line 1: class = \"=c\""),
         ("[ids]\nclass = \"...\"\nsession = \"t\"\nschool = \"o\"\n", "ids.toml: line 1: class = \"...\""),
-        ("[ids]\nklass = \"c\"\n", "ids.toml: line 2: unknown field `klass`"),
+        ("[ids]\nklass = \"c\"\n", "ids.toml: line 2: there is nothing called `klass`"),
     ] {
         std::fs::write(folder.join("ids.toml"), text).unwrap();
         let (status, out, errors) = output(folder, &ASK);

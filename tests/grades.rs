@@ -101,10 +101,17 @@ fn who_is_not_there_is_said() {
         ),
         (&["--section", "flotes"], 1, "there is no section flotes in the book; do you mean flutes?"),
         (&["--exercise", "Marsh"], 1, "there is no exercise Marsh in the book; do you mean March?"),
+        (&["--section", "xyz"], 1, "there is no section xyz in the book; there is flutes, low brass\n"),
+        (&["--exercise", "qqq"], 1, "there is no exercise qqq in the book; there is "),
         (&["--since", "2.3.2026"], 2, "a date is written 2026-03-02"),
         (&["--since", "2026-02-30"], 2, "a date is written 2026-03-02"),
         (&["--since", "2026-03-02", "--until", "2026-03-01"], 2, "--until 2026-03-01 is before"),
-        (&["--rubric", "gone.toml"], 1, "gone.toml"),
+        (
+            &["--rubric", "gone.toml"],
+            1,
+            "restward: gone.toml: there is no such file; look at its name and its folder\n",
+        ),
+        (&["--rubric", "."], 1, "restward: .: this is a folder; name a file in it\n"),
         (&["-o", "band.db"], 1, "band.db: this is the file that it is made from"),
     ] {
         let (found, out, errors) = ask(more);

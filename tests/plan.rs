@@ -7,6 +7,7 @@ use assert_cmd::Command;
 use restward::book::{Absence, Book, TakeStart};
 use restward::judge::{Level, Sends};
 use restward::prepare::plan::{Plan, Rules, Thing, plan};
+use restward::show::plan::{Page, Retake, write_text};
 use restward::theory::{self, Letter};
 use rusqlite::Connection;
 use serde_json::Value;
@@ -264,6 +265,75 @@ fn an_empty_book_and_wrong_rules_are_told() {
     std::fs::write(&rules, "recent_days = 3\n").unwrap();
     let refused = band.run(&["--rules", rules.to_str().unwrap()]).code(1);
     assert!(String::from_utf8_lossy(&refused.get_output().stderr).contains("rules.toml"));
+    let built_in = include_str!("../config/plan.toml");
+    let line = 1 + built_in.lines().position(|line| line.starts_with("recent_days")).unwrap();
+    std::fs::write(&rules, built_in.replace("recent_days = 14", "recent_days = \"two weeks\"")).unwrap();
+    let refused = band.run(&["--rules", rules.to_str().unwrap()]).code(1);
+    let said = String::from_utf8_lossy(&refused.get_output().stderr).into_owned();
+    let expected =
+        format!("rules.toml: line {line}: recent_days must be a whole number, 0 or more, not \"two weeks\"\n");
+    assert!(said.ends_with(&expected) && said.lines().count() == 1, "{said}");
+    let gone = band.run(&["--rules", "nope.toml"]).code(1);
+    let said = String::from_utf8_lossy(&gone.get_output().stderr).into_owned();
+    assert_eq!(said, "restward: nope.toml: there is no such file; look at its name and its folder\n");
+}
+
+/// The newest take is of 26 March 2026, and 120 days (`forgotten_days`) before the end of 1 January 2027 is the end of
+/// 3 September 2026 (`date -d '2027-01-01 -120 days'`).
+#[test]
+fn a_book_with_takes_is_not_called_empty() {
+    let mut band = Band::new();
+    band.take(FLUTES[0], 1, &[("hold", "3", 2, 2)]);
+    let html = band.folder.path().join("plan.html");
+    let run = |on: &str, options: &[&str]| {
+        let mut command = Command::cargo_bin("restward").unwrap();
+        command.env("TZ", "UTC").args(["plan", "--on", on, "--book"]).arg(band.path()).args(options);
+        String::from_utf8(command.assert().success().get_output().stdout.clone()).unwrap()
+    };
+    let text = run("2027-01-01", &[]).replace('\n', " ");
+    let expected = "Nobody played in the days that this plan looks at, 3 September 2026 to 1 January 2027. The newest \
+                    take in the book is of 26 March 2026: for a plan from there add --on 2026-03-26.";
+    assert!(text.contains(expected), "{text}");
+    run("2027-01-01", &["-o", html.to_str().unwrap()]);
+    let page = std::fs::read_to_string(&html).unwrap();
+    assert!(page.contains(expected) && !page.contains("Nobody has played"), "{page}");
+    let json: Value = serde_json::from_str(&run("2027-01-01", &["--format", "json"])).unwrap();
+    assert_eq!(json["newest_us"], Value::Null);
+    assert_eq!(json["newest_of_book_us"], FRIDAY - DAY_US);
+    // A day before all takes.
+    assert!(run("2026-01-01", &[]).contains("The newest"));
+    assert!(run("2026-03-26", &[]).contains("From 1 take"));
+}
+
+/// Whoever plays again, or was not heard, is a child: nobody is only a number.
+#[test]
+fn all_names_are_told_however_many() {
+    let mut band = Band::new();
+    let names: Vec<String> = ('A'..='T').map(|letter| format!("Player {letter}")).collect();
+    for (place, name) in names.iter().enumerate() {
+        // Each is alone in a section, and misses something.
+        let section = format!("section {place}");
+        (1..=3).for_each(|day| band.take((name, &section, "flute"), day, &[("hold", "3", 0, 4)]));
+    }
+    let again = |name: &String| Retake { player: name.clone(), exercise: "Walk".into(), because: "Rhythm".into() };
+    let mut text = Vec::new();
+    let page = Page::new(&band.plan(), &names.iter().map(again).collect::<Vec<_>>());
+    write_text(&mut text, &page).unwrap();
+    let text = String::from_utf8(text).unwrap();
+    let (alone, again) = text.split_once("Play again").unwrap();
+    for name in &names {
+        assert!(alone.contains(&format!("{name} (section")), "{name}: {text}");
+        assert!(again.replace("\n   ", "").contains(name), "{name}: {text}");
+    }
+    assert!(!text.contains("more"), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    let unheard =
+        plan(&mut band.book, &Rules::default(), FRIDAY + 30 * DAY_US).map(|plan| Page::new(&plan, &[])).unwrap();
+    assert_eq!(unheard.unheard, None, "the newest take is what recent goes by");
+    band.take(("Zoe", "", "flute"), -29, &[]);
+    let plan = plan(&mut band.book, &Rules::default(), FRIDAY + 30 * DAY_US).unwrap();
+    let unheard = Page::new(&plan, &[]).unheard.unwrap();
+    assert!(names.iter().all(|name| unheard.contains(name.as_str())), "{unheard}");
 }
 
 /// DESIGN.md §2: a letter that a player keeps missing moves up on the player's sheet.

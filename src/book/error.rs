@@ -47,7 +47,10 @@ pub enum BookProblem {
     #[error("another restward is listening into this book; end that one, or give this one a book of its own")]
     Listening,
     /// The file is damaged.
-    #[error("the book is damaged ({0}); take the last backup (`restward book backup`), and keep this file for repair")]
+    #[error(
+        "the book is damaged ({0}). Keep it for repair: move this file, and those beside it that end in -wal and -shm, to \
+         another folder. Then copy your last backup to here, under this name"
+    )]
     Damaged(String),
     /// A name that must be there once.
     #[error("{0}")]

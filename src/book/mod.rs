@@ -38,6 +38,7 @@ pub use parts::{Parts, judge};
 pub use players::{Entry, Player};
 pub use review::{Attempt, Finding, Practice, Practised, Wanted};
 pub use roster::{Changes, Fate, Roster};
+pub(crate) use roster::{LONGEST_NAME, level, too_long};
 pub use takes::{KeptTake, TakeStart, Unfinished};
 pub use unfinished::CutOff;
 

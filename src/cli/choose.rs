@@ -131,6 +131,7 @@ pub(super) fn exercise(asked: &str, all: &[KeptExercise]) -> Result<Vec<i64>, Re
     for found in [
         by(&|kept| same(&kept.title)),
         by(&|kept| same(&kept.file_name)),
+        by(&|kept| kept.file_name.rsplit_once('.').is_some_and(|(name, _)| same(name))),
         by(&|kept| asked.trim().parse() == Ok(kept.id)),
     ] {
         if !found.is_empty() {
@@ -138,4 +139,28 @@ pub(super) fn exercise(asked: &str, all: &[KeptExercise]) -> Result<Vec<i64>, Re
         }
     }
     Err(named::unknown("exercise", asked, all.iter().map(|kept| plain(&kept.title))))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_exercise_is_found_by_its_file_with_or_without_the_ending() {
+        let kept =
+            |id, title: &str, file_name: &str| KeptExercise { id, title: title.into(), file_name: file_name.into() };
+        let all = [kept(1, "Lantern Walk", "lantern-walk.musicxml"), kept(2, "March", "lantern-walk.v2.mxl")];
+        for (asked, found) in
+            [("lantern walk", 1), ("lantern-walk.musicxml", 1), ("Lantern-Walk", 1), ("lantern-walk.v2", 2), ("2", 2)]
+        {
+            assert_eq!(exercise(asked, &all), Ok(vec![found]), "{asked}");
+        }
+        assert_eq!(
+            exercise("qqq", &all),
+            Err("there is no exercise qqq in the book; there is Lantern Walk, March".into())
+        );
+        let many: Vec<KeptExercise> = (0..20).map(|id| kept(id, &format!("Etude {id:02}"), "x.abc")).collect();
+        let refused = exercise("qqq", &many).unwrap_err();
+        assert!(refused.ends_with("Etude 06, Etude 07, and 12 more"), "{refused}");
+    }
 }

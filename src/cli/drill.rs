@@ -47,7 +47,7 @@ pub(super) struct Arguments {
     /// Who plays it
     #[arg(long, value_name = "ID", group = "who")]
     instrument: Option<String>,
-    /// Several who play it in unison and octaves, each from a part of its own
+    /// Several who play it in unison and octaves, each from a part of its own; brass, saxophones .. mean all of them
     #[arg(long, value_name = "ID,ID,..", value_delimiter = ',', group = "who")]
     section: Vec<String>,
     /// How hard it may be: first-year, second-year, third-year
@@ -147,10 +147,24 @@ fn key(option: &str, text: &str) -> Result<Key, Failure> {
 /// Whoever is named, each once, in order.
 fn instruments(arguments: &Arguments) -> Result<Vec<&'static Instrument>, Failure> {
     let mut instruments: Vec<&Instrument> = Vec::new();
-    for id in arguments.instrument.iter().chain(&arguments.section) {
-        let instrument = catalogue().get(id).map_err(Failure::input)?;
+    let mut add = |instrument: &'static Instrument| {
         if !instruments.iter().any(|known| known.id == instrument.id) {
             instruments.push(instrument);
+        }
+    };
+    if let Some(id) = &arguments.instrument {
+        add(catalogue().get(id).map_err(Failure::input)?);
+    }
+    for name in &arguments.section {
+        let family = catalogue().family(name);
+        match catalogue().get(name) {
+            Ok(instrument) => add(instrument),
+            Err(_) if !family.is_empty() => family.into_iter().for_each(&mut add),
+            Err(error) => {
+                let what =
+                    "--section takes ids of instruments, or a family as brass or saxophones, not a section of the book";
+                return Err(Failure::Input(format!("{error}. {what}")));
+            }
         }
     }
     Ok(instruments)

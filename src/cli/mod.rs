@@ -10,6 +10,7 @@ mod delay;
 mod demo;
 mod drill;
 mod failure;
+mod given;
 mod grades;
 mod lanes;
 mod latency;

@@ -5,6 +5,8 @@ use crate::book::{Book, Player, plain};
 
 /// So many near names are offered.
 const OFFERED: usize = 3;
+/// So many names are listed where none is near.
+const LISTED: usize = 8;
 /// A name is near that shares at least so much, 1 is the same; or one of its words does.
 const NEAR: f64 = 0.6;
 
@@ -40,8 +42,16 @@ pub(super) fn unknown(what: &str, asked: &str, names: impl Iterator<Item = Strin
     if names.peek().is_none() {
         return format!("there is no {what} in the book yet");
     }
-    match nearest(&asked, names).as_slice() {
-        [] => format!("there is no {what} {asked} in the book"),
+    let mut all: Vec<String> = names.collect();
+    match nearest(&asked, all.iter().cloned()).as_slice() {
+        [] => {
+            all.sort_by_key(|name| name.to_lowercase());
+            all.dedup();
+            let more = all.len().saturating_sub(LISTED);
+            all.truncate(LISTED);
+            let more = if more > 0 { format!(", and {more} more") } else { String::new() };
+            format!("there is no {what} {asked} in the book; there is {}{more}", all.join(", "))
+        }
         near => format!("there is no {what} {asked} in the book; do you mean {}?", near.join(" or ")),
     }
 }

@@ -3,7 +3,7 @@
 use super::{Failure, Outcome};
 use crate::aside::{self, Readers};
 use crate::show::wrapped;
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::path::Path;
 
 /// The format that was asked for; else the one that the file's name says, else the usual one. Another ending than those known
@@ -45,15 +45,29 @@ pub(super) fn put_private(file: Option<&Path>, content: &[u8]) -> Outcome {
     aside::write(path, content, Readers::Owner).map_err(|error| not_written(path, &error))
 }
 
+/// Refuses a file whose folder is not there.
+pub(super) fn has_folder(path: &Path) -> Outcome {
+    match path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.exists()) {
+        Some(folder) => Err(Failure::Machine(format!(
+            "{}: could not be written: there is no folder {}; make it first",
+            path.display(),
+            folder.display()
+        ))),
+        None => Ok(()),
+    }
+}
+
 fn not_written(path: &Path, error: &std::io::Error) -> Failure {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty() && !folder.exists());
-    Failure::Machine(match folder {
-        Some(folder) => {
-            let (path, folder) = (path.display(), folder.display());
-            format!("{path}: could not be written: there is no folder {folder}; make it first")
+    let because = match error.kind() {
+        ErrorKind::IsADirectory => "this is a folder; name a file in it".into(),
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
+            "you have no right to write there; choose another folder".into()
         }
-        None => format!("{}: could not be written: {error}", path.display()),
-    })
+        ErrorKind::StorageFull => "the disk is full; make room".into(),
+        _ => error.to_string(),
+    };
+    let other = || Failure::Machine(format!("{}: could not be written: {because}", path.display()));
+    has_folder(path).err().unwrap_or_else(other)
 }
 
 /// Refuses to write a result over the file that it was made from.

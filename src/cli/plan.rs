@@ -1,6 +1,6 @@
 //! `restward plan`.
 
-use super::{Failure, Outcome, output};
+use super::{Failure, Outcome, given, output};
 use crate::book::{Book, Wanted, now_us};
 use crate::grade::{Retake as Again, grades};
 use crate::prepare::plan::{Plan, Rules, plan};
@@ -58,7 +58,8 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
     for source in [Some(&arguments.book), arguments.rules.as_ref(), arguments.rubric.as_ref()].into_iter().flatten() {
         output::not_over(source, arguments.output.as_deref())?;
     }
-    let rules = arguments.rules.as_deref().map_or_else(|| Ok(Rules::default()), rules)?;
+    let rules =
+        arguments.rules.as_deref().map_or_else(|| Ok(Rules::default()), |file| given::text(file, Rules::read))?;
     let mut book = Book::open(&arguments.book)?;
     let day_us = match arguments.on {
         Some(date) => end_of(date)?,
@@ -121,12 +122,6 @@ fn retakes(book: &mut Book, plan: &Plan, rubric: Option<&Path>) -> Result<Vec<Re
     retakes.iter().for_each(|it| *count.entry((it.exercise.clone(), it.because.clone())).or_default() += 1);
     retakes.sort_by_key(|it| std::cmp::Reverse(count.get(&(it.exercise.clone(), it.because.clone())).copied()));
     Ok(retakes)
-}
-
-fn rules(path: &Path) -> Result<Rules, Failure> {
-    let named = |error: &dyn std::fmt::Display| Failure::Input(format!("{}: {error}", path.display()));
-    let text = std::fs::read_to_string(path).map_err(|error| named(&error))?;
-    Rules::read(&text).map_err(|error| named(&error))
 }
 
 /// The end of a day where this computer stands, in microseconds since 1970.

@@ -1,6 +1,6 @@
 //! Reads the catalogue of instruments: the built-in one, or a user's own file of the same shape.
 
-use super::recognise::Names;
+use super::recognise::{Names, longest, words};
 use super::{Brass, Clef, Family, Instrument, Lengthening};
 use crate::theory::{Pitch, Transposition};
 use serde::Deserialize;
@@ -20,7 +20,24 @@ pub fn catalogue() -> &'static Catalogue {
 #[derive(Debug, Clone, Default)]
 pub struct Catalogue {
     entries: Vec<(Instrument, Names)>,
+    groups: Vec<Group>,
+    /// Words for instruments without pitches.
+    unpitched: Vec<Vec<String>>,
 }
+
+/// A family under its own names: the saxophones.
+#[derive(Debug, Clone)]
+struct Group {
+    called: Vec<Vec<String>>,
+    /// Ids.
+    members: Vec<String>,
+}
+
+/// A name is near that shares at least so much with what was typed, 1 is the same (ours, no source): a letter or two
+/// mistyped, not another instrument.
+const NEAR: f64 = 0.75;
+/// And so much that it cannot be the name of a family or relative.
+const VERY_NEAR: f64 = 0.85;
 
 /// What is wrong with a catalogue file.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -42,18 +59,54 @@ pub enum CatalogueError {
     /// Two instruments of one name.
     #[error("instrument {0} stands there twice: every id must be used once")]
     Twice(String),
+    /// A group with a member that is no instrument.
+    #[error("a group has the member {0}, which is no instrument of the file")]
+    Member(String),
 }
 
 /// An instrument id that is not in the catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("no instrument '{asked}': did you mean {}? All ids: {}", .nearest.join(" or "), .known.join(", "))]
+#[error("no instrument '{asked}'{} All ids: {}", .meant.hint().map_or(".".into(), |hint| format!(": {hint}")), .known.join(", "))]
 pub struct UnknownInstrument {
     /// What was asked for.
     pub asked: String,
-    /// The ids most like it, one to three.
-    pub nearest: Vec<String>,
+    /// What may have been meant.
+    pub meant: Meant,
     /// All ids.
     pub known: Vec<String>,
+}
+
+/// What may have been meant by a name that is no instrument's.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Meant {
+    /// A name with a slip in it: the ids most like it, one to three.
+    Near(Vec<String>),
+    /// A family, or a relative that is not there: its ids.
+    Family(Vec<String>),
+    /// An instrument without pitches: the ids of the pitched ones that a percussionist plays.
+    Unpitched(Vec<String>),
+    /// Nothing that is known.
+    Nothing,
+}
+
+impl Meant {
+    /// It in words, from a small letter to the full stop; `None` where nothing is like it.
+    pub fn hint(&self) -> Option<String> {
+        let and = |ids: &[String]| match ids {
+            [most @ .., last] if !most.is_empty() => format!("{} and {last}", most.join(", ")),
+            _ => ids.concat(),
+        };
+        match self {
+            Meant::Near(ids) => Some(format!("did you mean {}?", ids.join(" or "))),
+            Meant::Family(ids) => {
+                Some(format!("of its family restward knows {}; if it is one of these, write that.", and(ids)))
+            }
+            Meant::Unpitched(ids) => {
+                Some(format!("restward judges pitched instruments; of percussion it knows {}.", and(ids)))
+            }
+            Meant::Nothing => None,
+        }
+    }
 }
 
 impl Catalogue {
@@ -67,6 +120,15 @@ impl Catalogue {
             }
             catalogue.entries.push(entry.read()?);
         }
+        let ready = |names: &[String]| names.iter().map(|name| words(name)).collect();
+        for FileGroup { called, members } in file.group {
+            if let Some(other) = members.iter().find(|id| !catalogue.entries.iter().any(|(known, _)| known.id == **id))
+            {
+                return Err(CatalogueError::Member(other.clone()));
+            }
+            catalogue.groups.push(Group { called: ready(&called), members });
+        }
+        catalogue.unpitched = ready(&file.unpitched);
         Ok(catalogue)
     }
 
@@ -81,6 +143,14 @@ impl Catalogue {
             .find(|instrument| instrument.id.eq_ignore_ascii_case(id.trim()))
             .or_else(|| self.recognise(&[id]))
             .ok_or_else(|| self.unknown(id))
+    }
+
+    /// The instruments of a family under exactly one of its names, as saxophones; none: it is no family.
+    pub fn family(&self, name: &str) -> Vec<&Instrument> {
+        let name = words(name);
+        let group = self.groups.iter().find(|group| group.called.contains(&name));
+        let is_member = |instrument: &&Instrument| group.is_some_and(|group| group.members.contains(&instrument.id));
+        self.instruments().filter(is_member).collect()
     }
 
     /// The instrument that the names in a score mean, the first telling hint first: part name,
@@ -107,21 +177,43 @@ impl Catalogue {
 
     fn unknown(&self, asked: &str) -> UnknownInstrument {
         let asked = asked.trim().to_owned();
-        let mut known: Vec<(usize, &str)> = self
-            .instruments()
-            .map(|instrument| {
-                let to = |name: &str| strsim::damerau_levenshtein(&asked.to_lowercase(), name);
-                (to(&instrument.id).min(to(&instrument.name)), instrument.id.as_str())
-            })
-            .collect();
-        known.sort();
-        let best = known.first().map_or(0, |&(distance, _)| distance);
-        let nearest = known.iter().take(3).filter(|(distance, _)| *distance == best).map(|(_, id)| (*id).to_owned());
         UnknownInstrument {
-            nearest: nearest.collect(),
+            meant: self.meant(&asked),
             known: self.instruments().map(|instrument| instrument.id.clone()).collect(),
             asked,
         }
+    }
+
+    fn meant(&self, asked: &str) -> Meant {
+        let near = |least: f64| Some(self.nearest(asked, least)).filter(|ids| !ids.is_empty()).map(Meant::Near);
+        if let Some(near) = near(VERY_NEAR) {
+            return near;
+        }
+        let hint = words(asked);
+        let groups = self.groups.iter().map(|group| (longest(&hint, &group.called), group));
+        // Of equals the first, as `max_by_key` takes the last.
+        if let Some((_, group)) = groups.filter(|(length, _)| *length > 0).rev().max_by_key(|(length, _)| *length) {
+            return Meant::Family(group.members.clone());
+        }
+        if longest(&hint, &self.unpitched) > 0 {
+            let mallets = self.instruments().filter(|instrument| instrument.family == Family::Mallets);
+            return Meant::Unpitched(mallets.map(|instrument| instrument.id.clone()).collect());
+        }
+        near(NEAR).unwrap_or(Meant::Nothing)
+    }
+
+    /// The ids that are most like a name and at least so like, three at most.
+    fn nearest(&self, asked: &str, least: f64) -> Vec<String> {
+        let asked = asked.to_lowercase();
+        let like = |name: &str| strsim::normalized_damerau_levenshtein(&asked, &name.to_lowercase());
+        let mut near: Vec<(f64, &str)> = self
+            .instruments()
+            .map(|instrument| (like(&instrument.id).max(like(&instrument.name)), instrument.id.as_str()))
+            .filter(|(likeness, _)| *likeness >= least)
+            .collect();
+        near.sort_by(|one, other| other.0.total_cmp(&one.0));
+        let best = near.first().map_or(1.0, |(likeness, _)| *likeness);
+        near.iter().take(3).filter(|(likeness, _)| *likeness == best).map(|(_, id)| (*id).to_owned()).collect()
     }
 }
 
@@ -129,6 +221,17 @@ impl Catalogue {
 #[serde(deny_unknown_fields)]
 struct File {
     instrument: Vec<Entry>,
+    #[serde(default)]
+    group: Vec<FileGroup>,
+    #[serde(default)]
+    unpitched: Vec<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FileGroup {
+    called: Vec<String>,
+    members: Vec<String>,
 }
 
 /// An instrument as the file has it.
@@ -272,10 +375,34 @@ mod tests {
 
     #[test]
     fn an_unknown_id_gets_the_nearest() {
-        let nearest = |asked: &str| catalogue().get(asked).unwrap_err().nearest.join(" ");
-        assert_eq!(nearest("trumpit"), "trumpet");
-        assert_eq!(nearest("alt-sax"), "alto-sax");
-        assert_eq!(nearest("flutte"), "flute");
+        let meant = |asked: &str| catalogue().get(asked).unwrap_err().meant;
+        for (asked, id) in [
+            ("trumpit", "trumpet"),
+            ("trumbone", "trombone"),
+            ("flutte", "flute"),
+            ("tubba", "tuba"),
+            ("alt-sax", "alto-sax"),
+        ] {
+            assert_eq!(meant(asked), Meant::Near(vec![id.into()]));
+        }
+        for asked in ["kazoo", "violin", "Cello", "Guitar", "Mellophone", "voice", "x", ""] {
+            assert_eq!(meant(asked), Meant::Nothing, "{asked}");
+        }
+        let family = |ids: &[&str]| Meant::Family(ids.iter().map(|&id| id.to_owned()).collect());
+        for asked in ["Saxophone", "sax", "Saxes", "Soprano Sax", "Saxophon"] {
+            assert_eq!(meant(asked), family(&["alto-sax", "tenor-sax", "bari-sax"]), "{asked}");
+        }
+        assert_eq!(meant("Alto Clarinet"), family(&["clarinet", "bass-clarinet"]));
+        assert_eq!(meant("Low Brass"), family(&["trombone", "euphonium", "tuba"]), "the longest name counts");
+        assert_eq!(meant("Tuned Percussion"), family(&["bells", "xylophone", "marimba"]));
+        let mallets = Meant::Unpitched(["bells", "xylophone", "marimba"].map(String::from).into());
+        for asked in ["Percussion", "Drums", "Snare Drum", "Schlagzeug", "Bass drum", "Percusión"] {
+            assert_eq!(meant(asked), mallets, "{asked}");
+        }
+        let said = catalogue().get("kazoo").unwrap_err().to_string();
+        assert!(said.starts_with("no instrument 'kazoo'. All ids: flute, piccolo"), "{said}");
+        let said = catalogue().get("drums").unwrap_err().to_string();
+        assert!(said.contains("judges pitched instruments; of percussion it knows bells, xylophone and marimba. All"));
         assert!(
             catalogue()
                 .get("trumpit")
@@ -294,6 +421,8 @@ mod tests {
         assert_eq!(Catalogue::from_toml(&flute).unwrap().instruments().count(), 1);
         let twice = format!("{flute}\n{}", &flute[flute.find("[[").unwrap()..]);
         assert_eq!(Catalogue::from_toml(&twice).unwrap_err(), CatalogueError::Twice("flute".into()));
+        let grouped = format!("{flute}\n[[group]]\ncalled = [\"reeds\"]\nmembers = [\"oboe\"]\n");
+        assert_eq!(Catalogue::from_toml(&grouped).unwrap_err(), CatalogueError::Member("oboe".into()));
         let refused = |from: &str, to: &str| Catalogue::from_toml(&flute.replace(from, to)).unwrap_err().to_string();
         assert!(refused("\"C4\"", "\"H4\"").contains("'H4' is no pitch"));
         assert!(refused("\"C4\"", "\"E5\"").contains("instrument flute: its ranges"));

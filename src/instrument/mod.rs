@@ -10,7 +10,7 @@ mod way;
 mod woodwind;
 
 pub use brass::{Brass, Fingering, Lengthening};
-pub use catalogue::{Catalogue, CatalogueError, UnknownInstrument, catalogue};
+pub use catalogue::{Catalogue, CatalogueError, Meant, UnknownInstrument, catalogue};
 pub(crate) use recognise::unaccented;
 pub use way::{Press, Way};
 pub use woodwind::{Charts, FingeringError, Hand, Hole, Holes, NamedHoles, SideKey, charts};

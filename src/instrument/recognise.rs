@@ -64,13 +64,18 @@ pub(super) fn first_telling(catalogue: &[&Names], hints: &[&str]) -> Option<usiz
     None
 }
 
+/// How many words of a hint are one of these names; 0: none stands in it.
+pub(super) fn longest(hint: &[String], names: &[Vec<String>]) -> usize {
+    names.iter().filter(|name| find(hint, name).is_some()).map(Vec::len).max().unwrap_or_default()
+}
+
 /// Where the words of `name` stand in `hint`, one after the other.
 fn find(hint: &[String], name: &[String]) -> Option<usize> {
     hint.windows(name.len().max(1)).position(|window| window == name)
 }
 
 /// Lower-case words without accents, numbers and plural s; a flat becomes `b`.
-fn words(text: &str) -> Vec<String> {
+pub(super) fn words(text: &str) -> Vec<String> {
     let plain: String =
         text.replace("♭", "b").replace("♯", "#").chars().filter(|&c| c != '.').map(unaccented).collect();
     let mut words: Vec<String> = Vec::new();

@@ -74,16 +74,33 @@ pub(super) fn next<'a>(flags: impl Iterator<Item = &'a Flag> + Clone) -> Option<
     let total = |wanted: Task| flags.clone().filter(|flag| task(flag) == wanted).map(weight).sum::<usize>();
     let heaviest = TASKS.iter().map(|&task| total(task)).max().filter(|&heaviest| heaviest > 0)?;
     let next = TASKS.into_iter().find(|&task| total(task) == heaviest)?;
-    Some(Next { task: next, flags: flags.filter(|flag| task(flag) == next).collect() })
+    let flags: Vec<&Flag> = flags.filter(|flag| task(flag) == next).collect();
+    Some(Next { task: next, flags: if next == Task::ChangedNote { of_one_note(flags) } else { flags } })
+}
+
+/// One thing to do is one note to look after: of several changed notes the one missed most, of equals the first.
+fn of_one_note(flags: Vec<&Flag>) -> Vec<&Flag> {
+    let count = |wanted: &str| flags.iter().filter(|flag| note(flag) == wanted).count();
+    let Some(most) = flags.iter().rev().map(|flag| note(flag)).max_by_key(|name| count(name)) else { return flags };
+    flags.into_iter().filter(|flag| note(flag) == most).collect()
+}
+
+/// The written note of a flag, without its octave: `F♯`.
+fn note(flag: &Flag) -> String {
+    super::phrases::without_octave(&flag.written)
 }
 
 impl Next<'_> {
+    /// The written note of the first flag, without its octave; of a changed note all flags have the same.
+    pub(super) fn note(&self) -> String {
+        self.flags.first().map(|flag| note(flag)).unwrap_or_default()
+    }
+
     /// It in words for the player, with the measures.
     pub(super) fn sentence(&self) -> String {
         let places = measures(&self.flags);
-        let names = letters(&self.flags);
         match self.task {
-            Task::ChangedNote => format!("Say and finger {names} before you play: it was missed in {places}."),
+            Task::ChangedNote => format!("Say and finger {} before you play: it was missed in {places}.", self.note()),
             Task::Hold => format!("Hold the note before the rest until the rest begins: {places}."),
             Task::Accidental => format!("Look at the sharps, flats and naturals again: {places}."),
             Task::Pitch => format!("Play slowly and say the note names first: {places}."),
@@ -130,14 +147,34 @@ pub(super) fn measures(flags: &[&Flag]) -> String {
     }
 }
 
-/// The written letters, each once, without their octave: `F♯ and C♯`.
-pub(super) fn letters(flags: &[&Flag]) -> String {
-    let mut names: Vec<String> = Vec::new();
-    for flag in flags {
-        let name = super::phrases::without_octave(&flag.written);
-        if !names.contains(&name) {
-            names.push(name);
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn changed(written: &str, measure: &str) -> Flag {
+        Flag {
+            index: 0,
+            kind: FlagKind::WrongAccidental,
+            measure: measure.into(),
+            beat: 1.0,
+            written: written.into(),
+            played: None,
+            off_beats: None,
+            off_ms: None,
+            beats_given: None,
+            beats_due: None,
+            alteration: None,
+            changed_note: Some(Rank::Primary),
+            sentence: String::new(),
         }
     }
-    and(&names)
+
+    #[test]
+    fn one_changed_note_is_asked_for_with_its_own_measures() {
+        let said = |flags: &[Flag]| next(flags.iter()).map(|next| next.sentence()).unwrap_or_default();
+        let flags = [changed("F#5", "3"), changed("Bb4", "6"), changed("Bb5", "7"), changed("F#4", "8")];
+        // Of equals the first.
+        assert_eq!(said(&flags), "Say and finger F♯ before you play: it was missed in measures 3 and 8.");
+        assert_eq!(said(&flags[..3]), "Say and finger B♭ before you play: it was missed in measures 6 and 7.");
+    }
 }

@@ -16,13 +16,14 @@ pub(crate) fn drill(drill: &Drill, kind: Kind, instruments: &[&Instrument]) -> V
     let tally = &drill.tally;
     match kind {
         Kind::Changed(_) => {
-            lines.push(format!(
-                "The changed note comes {}: {} by step, {} by leap, {} after its other form.",
-                times(tally.changed),
-                tally.by_step,
-                tally.by_leap,
-                tally.after_other
-            ));
+            let mut ways = vec![
+                format!("{} by step", tally.by_step),
+                format!("{} by leap", tally.by_leap),
+                format!("{} after its other form", tally.after_other),
+            ];
+            let rest = [(tally.repeated, "repeated"), (tally.after_rest, "first or after a rest")];
+            ways.extend(rest.iter().filter(|(count, _)| *count > 0).map(|(count, how)| format!("{count} {how}")));
+            lines.push(format!("The changed note comes {}: {}.", times(tally.changed), ways.join(", ")));
             if instruments.len() > 1 {
                 lines.push(format!("It is {}.", who_reads_what(drill, &names)));
             }

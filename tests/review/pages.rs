@@ -106,6 +106,22 @@ fn whoever_changes_the_instrument_stays_in_the_same_column() {
     assert_eq!(rows[1..], ["Ines | 7/8 | 7/8"]);
 }
 
+/// Nobody can hold a note on bells: that is said, and no cell looks as if nothing had been played.
+#[test]
+fn who_cannot_hold_a_note_is_not_judged_by_it() {
+    let (_folder, mut book) = book();
+    keep(&mut book, ("Jun", "bells", "winds"), FIRST_US, &[(3, Fault::Off(1))]);
+    keep(&mut book, ("Ines", "flute", "winds"), FIRST_US + DAY_US, &[]);
+    let page = band::page(&mut book, "Winds", no_staves);
+    let words = words(&page);
+    assert_eq!(
+        table(&words, "Releases before a rest, by the length of the note")[1..],
+        ["Ines | (3/3) | (3/3)", "Jun | not judged"]
+    );
+    assert_eq!(table(&words, "Changed notes, at concert pitch")[1..].len(), 2);
+    assert_eq!(words.matches("not judged").count(), 2, "in the table, and for the day of the take: {words}");
+}
+
 /// Shown note by note are the latest take of each exercise and the one that most of the grade comes from.
 #[test]
 fn the_latest_take_and_the_one_that_counts_are_shown() {

@@ -70,14 +70,19 @@ fn the_commands_run() {
     }
     let page = slips(&review(&mut book, &[])).unwrap();
     let texts = texts(&page).join("\n").replace("&#34;", "\"");
+    assert!(
+        texts.contains(" -o drill-alto-sax-F.musicxml") && texts.contains(" -o drill-horn-hold.musicxml"),
+        "{texts}"
+    );
     let commands: Vec<&str> =
         texts.lines().filter_map(|line| line.strip_prefix("For the director: restward ")).collect();
     assert_eq!(commands.len(), 4, "{texts}");
-    for command in commands {
-        let folder = tempfile::tempdir().unwrap();
+    // All in one folder: none writes over the drill of another one.
+    let folder = tempfile::tempdir().unwrap();
+    for command in &commands {
         Command::cargo_bin("restward").unwrap().current_dir(&folder).args(command.split(' ')).assert().success();
-        assert!(folder.path().join("drill.musicxml").exists(), "{command}");
     }
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), commands.len());
 }
 
 /// Who played nothing, or something else, is told so kindly, and nothing else is said.

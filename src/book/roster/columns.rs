@@ -106,6 +106,8 @@ const WORDS: [(Column, &[&str]); 7] = [
             "instrument",
             "instruments",
             "instrumentname",
+            "instr",
+            "inst",
             "plays",
             "instrumente",
             "stimme",

@@ -28,10 +28,12 @@ pub struct Roster {
     pub notices: Vec<String>,
     /// Why it cannot be entered as it is, a sentence each with its line.
     pub problems: Vec<String>,
+    /// The ids of all instruments, where one of the roster is not among them.
+    unknown: Option<Vec<String>>,
 }
 
-/// The longest name: more is a file misread.
-const LONGEST_NAME: usize = 80;
+/// The longest name, in letters: more is a file misread.
+pub(crate) const LONGEST_NAME: usize = 80;
 /// The largest roster, in bytes: a school has thousands of pupils, not millions.
 const MOST_BYTES: usize = 4 << 20;
 /// And so many lines.
@@ -63,6 +65,9 @@ impl Roster {
         }
         let mut roster = Roster { notices: guessed.into_iter().collect(), ..Roster::default() };
         roster.read_text(&text);
+        if let Some(known) = roster.unknown.take() {
+            roster.notices.push(format!("Instruments that restward knows: {}.", known.join(", ")));
+        }
         let more = roster.problems.len().saturating_sub(MOST_PROBLEMS);
         roster.problems.truncate(MOST_PROBLEMS);
         if more > 0 {
@@ -77,7 +82,8 @@ impl Roster {
             Some((first, rest)) if first.trim().to_lowercase().starts_with("sep=") => (rest, 1),
             _ => (text, 0),
         };
-        let mut rows = rows(text, delimiter(text));
+        let delimiter = delimiter(text);
+        let mut rows = rows(text, delimiter);
         let Some(Ok(header)) = rows.next() else {
             self.problems.push("the first line must name the columns, as in name,instrument,section".into());
             return;
@@ -98,12 +104,12 @@ impl Roster {
         if !unused.is_empty() {
             self.notices.push(format!("Not used: {}.", plain(&unused.join(", "))));
         }
-        // RFC 4180: quotation marks come in pairs.
-        if text.bytes().filter(|&byte| byte == b'"').count() % 2 == 1 {
-            self.notices.push(
-                "A quotation mark is opened and never closed: look whether every player stands in a line of their own."
-                    .into(),
-            );
+        if let Some(line) = text::open_quote(text, delimiter) {
+            self.notices.push(format!(
+                "Line {}: a quotation mark is opened there and never closed; look whether every player stands in a line \
+                 of their own.",
+                line + skipped
+            ));
         }
         let (mut seen, mut lines) = (Seen::default(), Lines::default());
         for (number, row) in rows.enumerate() {
@@ -115,7 +121,8 @@ impl Roster {
                 Ok(row) => {
                     let byte = row.position().map_or(0, csv::Position::byte);
                     let line = skipped + lines.at(text, usize::try_from(byte).unwrap_or(usize::MAX));
-                    self.read_row(line, &row, &columns, header.len(), &mut seen);
+                    let width = (header.len(), delimiter);
+                    self.read_row(line, &row, &columns, width, &mut seen);
                 }
                 Err(error) => self.problems.push(format!("a line cannot be read: {error}")),
             }
@@ -125,13 +132,25 @@ impl Roster {
         }
     }
 
-    fn read_row(&mut self, line: u64, row: &StringRecord, columns: &Columns, width: usize, seen: &mut Seen) {
+    fn read_row(
+        &mut self,
+        line: u64,
+        row: &StringRecord,
+        columns: &Columns,
+        (width, delimiter): (usize, u8),
+        seen: &mut Seen,
+    ) {
         if row.iter().all(|cell| cell.trim().is_empty()) {
             return;
         }
         if row.iter().skip(width).any(|cell| !cell.trim().is_empty()) {
+            let sign = match delimiter {
+                b';' => "semicolon",
+                b'\t' => "tab",
+                _ => "comma",
+            };
             self.problems.push(format!(
-                "line {line}: there are {} cells below {width} headings; put a cell with a comma in it into quotes",
+                "line {line}: there are {} cells below {width} headings; put a cell with a {sign} in it into quotes",
                 row.len()
             ));
             return;
@@ -141,8 +160,7 @@ impl Roster {
             return;
         };
         if name.chars().count() > LONGEST_NAME {
-            let start: String = name.chars().take(20).collect();
-            self.problems.push(format!("line {line}: the name {start}… is longer than {LONGEST_NAME} letters"));
+            self.problems.push(format!("line {line}: {}", too_long(&name)));
             return;
         }
         let outside_id = columns.cell(row, Column::Id).map(plain);
@@ -177,11 +195,13 @@ impl Roster {
         match catalogue().get(cell) {
             Ok(instrument) => Some(instrument.id.clone()),
             Err(error) => {
+                let hint =
+                    error.meant.hint().map_or_else(String::new, |hint| format!(" ({})", hint.trim_end_matches('.')));
+                self.unknown.get_or_insert(error.known);
                 self.notices.push(format!(
-                    "Line {line}: {name} plays \"{}\", which is no instrument that restward knows (is it {}?); entered \
+                    "Line {line}: {name} plays \"{}\", which is no instrument that restward knows{hint}; entered \
                      without one.",
                     plain(cell),
-                    error.nearest.join(" or ")
                 ));
                 None
             }
@@ -248,16 +268,22 @@ fn delimiter(text: &str) -> u8 {
     b"\t;,".iter().copied().max_by_key(understood).unwrap_or(b',')
 }
 
-/// `second-year`, `Second Year`, `2`, `2nd year`.
-fn level(cell: &str) -> Option<String> {
+/// The name of a level that is meant by `second-year`, `Second Year`, `second`, `2`, `2nd year`.
+pub(crate) fn level(cell: &str) -> Option<String> {
     let wanted = cell.trim().to_lowercase().replace([' ', '_'], "-");
     let number =
         wanted.chars().find(char::is_ascii_digit).filter(|_| wanted.chars().filter(char::is_ascii_digit).count() == 1);
     let levels = Level::value_variants().iter().copied().zip('1'..);
     levels
         .filter_map(|(level, place)| Some((level_name(level)?, place)))
-        .find(|(name, place)| *name == wanted || number == Some(*place))
+        .find(|(name, place)| *name == wanted || name.strip_suffix("-year") == Some(&wanted) || number == Some(*place))
         .map(|(name, _)| name)
+}
+
+/// Why a name is refused that has more than [`LONGEST_NAME`] letters.
+pub(crate) fn too_long(name: &str) -> String {
+    let start: String = name.chars().take(20).collect();
+    format!("the name {start}… is longer than {LONGEST_NAME} letters")
 }
 
 fn level_name(level: Level) -> Option<String> {

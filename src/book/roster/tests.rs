@@ -76,6 +76,53 @@ fn what_is_wrong_is_said_with_its_line() {
     }
 }
 
+/// Each text has the lost quotation mark in a line that is counted by hand.
+#[test]
+fn a_lost_quotation_mark_has_its_line() {
+    for (text, line) in [
+        ("name,instrument\nInes,flute\n\"Mara,flute\nNils,tuba\n", Some(3)),
+        // The next quotation mark ends in the middle of a word: the one before is the lost one.
+        ("name,instrument\n\"Mara,flute\n\"Novak, Nils\",tuba\n", Some(2)),
+        ("sep=,\nname,instrument\n\nMara,\"flute\n", Some(4)),
+        ("name,instrument\n\"Novak,\nInes\",flute\n\"Olek \"\"O\"\"\" ,tuba\n", None),
+        ("name,instrument\nMara 5\",flute\n", None),
+    ] {
+        let roster = Roster::read(text.as_bytes());
+        let said = roster.notices.iter().find(|notice| notice.contains("a quotation mark is opened"));
+        let expected = line.map(|line| format!("Line {line}: "));
+        assert_eq!(said.is_some(), expected.is_some(), "{text}: {roster:?}");
+        assert!(expected.is_none_or(|expected| said.unwrap().starts_with(&expected)), "{text}: {said:?}");
+    }
+}
+
+#[test]
+fn an_extra_cell_is_told_with_the_sign_that_parts_cells() {
+    for (text, sign) in [
+        ("name,instrument\nNovak, Ines,flute\n", "a comma in it"),
+        ("name;instrument\nNovak; Ines;flute\n", "a semicolon in it"),
+        ("name\tinstrument\nNovak\tInes\tflute\n", "a tab in it"),
+    ] {
+        assert!(Roster::read(text.as_bytes()).problems[0].contains(sign), "{text}");
+    }
+}
+
+#[test]
+fn what_an_unknown_instrument_may_be_is_asked_only_where_it_is_near() {
+    let text = "Name,Instr.\nInes,flutte\nOlek,Saxophone\nMara,Drums\nNils,kazoo\n";
+    let roster = Roster::read(text.as_bytes());
+    for expected in [
+        "Line 2: Ines plays \"flutte\", which is no instrument that restward knows (did you mean flute?); entered",
+        "Line 3: Olek plays \"Saxophone\", which is no instrument that restward knows (of its family restward knows \
+         alto-sax, tenor-sax and bari-sax; if it is one of these, write that); entered",
+        "knows (restward judges pitched instruments; of percussion it knows bells, xylophone and marimba); entered",
+        "Line 5: Nils plays \"kazoo\", which is no instrument that restward knows; entered without one.",
+        "Instruments that restward knows: flute, piccolo, ",
+    ] {
+        assert!(roster.notices.iter().any(|notice| notice.contains(expected)), "{expected}: {roster:?}");
+    }
+    assert!(Roster::read(b"name,Inst\nInes,flute\n").notices.is_empty());
+}
+
 #[test]
 fn a_name_cannot_command_a_terminal() {
     let roster = Roster::read("name\n\"\u{1b}[2J\u{1b}]0;x\u{7}Ines\u{202e}\"\n".as_bytes());

@@ -28,3 +28,26 @@ fn without_mark(bytes: &[u8]) -> &'static Encoding {
         _ => WINDOWS_1252,
     }
 }
+
+/// The line, from 1, of a quotation mark that is opened and never closed (RFC 4180: they come in pairs): the first cell
+/// that ends in the middle of another one, or with the text.
+pub(super) fn open_quote(text: &str, delimiter: u8) -> Option<u64> {
+    let (mut line, mut opened, mut begins_cell) = (1, None, true);
+    let mut letters = text.bytes().peekable();
+    while let Some(letter) = letters.next() {
+        match (letter, opened) {
+            (b'"', None) if begins_cell => opened = Some(line),
+            (b'"', Some(from)) => match letters.peek().copied() {
+                Some(b'"') => {
+                    letters.next();
+                }
+                Some(next) if next != delimiter && !matches!(next, b' ' | b'\r' | b'\n') => return Some(from),
+                _ => opened = None,
+            },
+            _ => {}
+        }
+        begins_cell = letter == delimiter || letter == b'\n';
+        line += u64::from(letter == b'\n');
+    }
+    opened
+}

@@ -1,6 +1,6 @@
 //! The book while `restward listen` runs.
 
-use super::super::{Failure, named};
+use super::super::{Failure, given, named};
 use super::when;
 use crate::book::{
     Absence, Book, BookProblem, CutOff, Keeping, Listening, Player, now_us, plain, same, section_called, sections,
@@ -113,8 +113,8 @@ impl Opened {
             }
             players.push(player.id);
         }
-        let content =
-            std::fs::read(exercise).map_err(|error| Failure::input(format!("{}: {error}", exercise.display())))?;
+        let content = std::fs::read(exercise)
+            .map_err(|error| Failure::Input(format!("{}: {}", exercise.display(), given::unread(&error))))?;
         let file_name = exercise.file_name().unwrap_or(exercise.as_os_str()).to_string_lossy();
         let title = plain(title.unwrap_or(&plan.exercise));
         let kept = self.book.keep_exercise(&title, &file_name, &content, now_us())?;

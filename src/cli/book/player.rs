@@ -2,11 +2,9 @@
 
 use super::super::{Failure, Outcome, named};
 use super::{Which, known_of};
-use crate::book::{Book, Player, plain};
+use crate::book::{Book, LONGEST_NAME, Player, level, plain, too_long};
 use crate::instrument::catalogue;
-use crate::judge::Level;
 use crate::show::wrapped;
-use clap::ValueEnum;
 use std::io::{self, Write};
 
 /// Shows or changes what is known of one player: a name mistyped, another instrument, a new section.
@@ -16,8 +14,8 @@ use std::io::{self, Write};
 #[command(after_help = "\
 Examples:
   restward book player --book band.db Ines
-  restward book player --book band.db Ines --rename \"Inés Novak\"
-  restward book player --book band.db Ines --instrument clarinet --section reeds")]
+  restward book player --book band.db Ines --instrument clarinet --section reeds
+  restward book player --book band.db Ines --rename \"Inés Novak\"")]
 pub(super) struct Arguments {
     #[command(flatten)]
     which: Which,
@@ -63,6 +61,9 @@ fn changed(player: &Player, arguments: &Arguments) -> Result<Player, Failure> {
     let mut changed = player.clone();
     if let Some(name) = &arguments.rename {
         changed.name = plain(name);
+        if changed.name.chars().count() > LONGEST_NAME {
+            return Err(Failure::Input(format!("--rename: {}", too_long(&changed.name))));
+        }
     }
     if let Some(instrument) = &arguments.instrument {
         changed.instrument = given(instrument)
@@ -88,8 +89,7 @@ fn given(text: &str) -> Option<String> {
 }
 
 fn known_level(name: &str) -> Result<String, Failure> {
-    let level = Level::from_str(name, true).ok().and_then(|level| level.to_possible_value());
-    level
-        .map(|level| level.get_name().to_owned())
-        .ok_or_else(|| Failure::Usage(format!("--level \"{name}\": write first-year, second-year or third-year")))
+    level(name).ok_or_else(|| {
+        Failure::Usage(format!("--level \"{name}\": write first-year, second-year or third-year, or 1, 2, 3"))
+    })
 }

@@ -1,6 +1,6 @@
 //! `restward book roster`: players from a CSV file.
 
-use super::super::{Failure, Outcome};
+use super::super::{Failure, Outcome, given};
 use super::Which;
 use crate::book::{Book, Changes, Fate, Roster};
 use crate::show::{table, wrapped};
@@ -32,7 +32,8 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments) -> Outcome {
     let Arguments { which, roster: file, over, yes } = arguments;
-    let roster = Roster::read_file(file).map_err(|error| Failure::input(format!("{}: {error}", file.display())))?;
+    let roster = Roster::read_file(file)
+        .map_err(|error| Failure::Input(format!("{}: {}", file.display(), given::unread(&error))))?;
     let is_begun = std::fs::metadata(&which.book).is_ok_and(|book| book.len() > 0);
     let known = if is_begun { Book::open(&which.book)?.players()? } else { Vec::new() };
     let changes = roster.changes(&known, *over);

@@ -1,6 +1,6 @@
 //! `restward demo --book`: a book with the term of an invented band.
 
-use super::super::{Failure, Outcome, book};
+use super::super::{Failure, Outcome, book, output};
 use super::invented::Band;
 use super::performed::Performed;
 use super::pieces::pieces;
@@ -25,6 +25,7 @@ pub(super) fn run(path: &Path, seed: u64, until: Date) -> Outcome {
     if path.exists() {
         return Err(Failure::Input(format!("{file}: there is a file already; name another, so that it is kept")));
     }
+    output::has_folder(path)?;
     let days = days(until)?;
     let mut aside = path.as_os_str().to_owned();
     aside.push(".new");

@@ -1,6 +1,6 @@
 //! `restward grades --format oneroster`: a folder for the school's gradebook.
 
-use super::super::{Failure, Outcome, output};
+use super::super::{Failure, Outcome, given, output};
 use crate::aside::{self, Readers};
 use crate::book::Book;
 use crate::grade::{Graded, Rubric};
@@ -38,9 +38,7 @@ pub(super) fn hand_in(
 ) -> Outcome {
     let settings = settings.ok_or_else(|| Failure::Usage(EXAMPLE.into()))?;
     let folder = folder.ok_or_else(|| Failure::Usage("--format oneroster needs -o FOLDER for its files".into()))?;
-    let wrong = |what: String| Failure::Input(format!("{}: {what}", settings.display()));
-    let text = std::fs::read_to_string(settings).map_err(|error| wrong(error.to_string()))?;
-    let to = Gradebook::parse(&text).map_err(|error| wrong(error.to_string()))?;
+    let to = given::text(settings, Gradebook::parse)?;
     let mut hashes = BTreeMap::new();
     for graded in graded {
         if let Entry::Vacant(unknown) = hashes.entry(graded.exercise.id) {

@@ -4,7 +4,7 @@ mod gradebook;
 mod pages;
 
 use super::choose::Chosen;
-use super::{Failure, Outcome, output};
+use super::{Failure, Outcome, given, output};
 use crate::book::Book;
 use crate::grade::{Graded, Rubric, grades};
 use crate::show::{grades_csv, grades_json, grades_text};
@@ -133,7 +133,5 @@ fn text(graded: &[Graded], rubric: &Rubric) -> io::Result<Vec<u8>> {
 /// The user's rubric or the built-in one.
 pub(super) fn rubric(file: Option<&Path>) -> Result<Rubric, Failure> {
     let Some(path) = file else { return Rubric::built_in().map_err(Failure::input) };
-    let wrong = |what: &dyn std::fmt::Display| Failure::Input(format!("{}: {what}", path.display()));
-    let text = std::fs::read_to_string(path).map_err(|error| wrong(&error))?;
-    Rubric::parse(&text).map_err(|error| wrong(&error))
+    given::text(path, Rubric::parse)
 }

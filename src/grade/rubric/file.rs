@@ -3,6 +3,7 @@
 use super::check::check;
 use super::{Band, Measure, Retakes, Rounding, Row, Rubric, Step, TakesCount, WhichTakes, Without};
 use crate::book::plain;
+use crate::handwritten;
 use serde::Deserialize;
 use std::ops::Range;
 use toml::Spanned;
@@ -94,12 +95,10 @@ fn one() -> usize {
 impl Rubric {
     /// Reads a rubric in the format of `config/rubric.toml`.
     pub fn parse(text: &str) -> Result<Rubric, RubricError> {
-        let line = |span: Range<usize>| 1 + text.bytes().take(span.start).filter(|&byte| byte == b'\n').count();
-        let file: File = toml::from_str(text).map_err(|error| RubricError {
-            line: error.span().map_or(1, line),
-            what: error.message().replace('\n', " "),
-        })?;
-        check(&file).map_err(|(span, what)| RubricError { line: line(span), what })?;
+        let file: File =
+            handwritten::read(text).map_err(|handwritten::Misread { line, what }| RubricError { line, what })?;
+        let at = |span: Range<usize>| handwritten::line_at(text, span.start);
+        check(&file).map_err(|(span, what)| RubricError { line: at(span), what })?;
         Ok(file.into_rubric())
     }
 }

@@ -16,6 +16,10 @@ pub struct Tally {
     pub by_leap: usize,
     /// Come to after their other form, with one note between at most.
     pub after_other: usize,
+    /// Of the rest: the same note stood before.
+    pub repeated: usize,
+    /// Of the rest: the first note, or a rest stood before.
+    pub after_rest: usize,
     /// The values that end with a rest, in beats.
     pub values: BTreeSet<usize>,
     /// The counts of the measure on which a rest begins, 1 is the first.
@@ -37,9 +41,10 @@ impl Tally {
                 let letters = before(1).map_or(0, |before| (tone.place - before.place).abs());
                 match letters {
                     _ if is_other(before(1)) || is_other(before(2)) => tally.after_other += 1,
-                    1 if !spot.after_rest => tally.by_step += 1,
-                    2.. if !spot.after_rest => tally.by_leap += 1,
-                    _ => {}
+                    _ if spot.after_rest || index == 0 => tally.after_rest += 1,
+                    0 => tally.repeated += 1,
+                    1 => tally.by_step += 1,
+                    _ => tally.by_leap += 1,
                 }
             }
             let rests = spots.get(index + 1).is_some_and(|next| next.after_rest);

@@ -135,8 +135,12 @@ pub struct Unheard {
 pub struct Plan {
     /// The day that it is made for, in microseconds since 1970.
     pub day_us: i64,
-    /// The newest take up to that day; none: nobody has played.
+    /// From here to that day takes are looked at.
+    pub since_us: i64,
+    /// The newest take that was looked at; none: nobody has played in that time.
     pub newest_us: Option<i64>,
+    /// The newest take of the whole book, whenever it was; none: nobody has played.
+    pub newest_of_book_us: Option<i64>,
     /// From here on takes are recent.
     pub recent_us: i64,
     /// Recent takes.
@@ -177,7 +181,9 @@ pub fn plan(book: &mut Book, rules: &Rules, day_us: i64) -> Result<Plan, BookErr
     }
     Ok(Plan {
         day_us,
+        since_us: since,
         newest_us,
+        newest_of_book_us: book.newest_us()?,
         recent_us,
         takes: attempts.iter().filter(|attempt| attempt.begun_us >= recent_us).count(),
         certain_percent: 100.0 - 2.0 * rules.error_percent,

@@ -1,5 +1,6 @@
 //! How a plan reads the book: `config/plan.toml`, or the director's own file.
 
+use crate::handwritten::{line_of, read};
 use serde::Deserialize;
 
 const BUILT_IN: &str = include_str!("../../../config/plan.toml");
@@ -39,18 +40,28 @@ pub struct Rules {
 impl Rules {
     /// Reads rules; the error is a sentence with the line.
     pub fn read(text: &str) -> Result<Rules, String> {
-        let rules: Rules = toml::from_str(text).map_err(|error| error.to_string())?;
-        let percents = [rules.error_percent, rules.missed_percent, rules.player_missed_percent, rules.mastered_percent];
-        if percents.iter().any(|percent| !(0.0..=100.0).contains(percent)) || rules.error_percent == 0.0 {
-            return Err("percents lie between 0 and 100, and error_percent above 0".into());
-        }
-        if [rules.recent_days, rules.due_days, rules.forgotten_days].iter().any(|days| !(1..=3_660).contains(days)) {
-            return Err("days lie between 1 and 3660".into());
-        }
-        if rules.takes_a_player == 0 || rules.player_takes == 0 {
-            return Err("takes_a_player and player_takes are at least 1".into());
-        }
-        Ok(rules)
+        let rules: Rules = read(text).map_err(|error| error.to_string())?;
+        let percents = [
+            ("error_percent", rules.error_percent),
+            ("missed_percent", rules.missed_percent),
+            ("player_missed_percent", rules.player_missed_percent),
+            ("mastered_percent", rules.mastered_percent),
+        ];
+        let days = [
+            ("recent_days", rules.recent_days),
+            ("due_days", rules.due_days),
+            ("forgotten_days", rules.forgotten_days),
+        ];
+        let takes = [("takes_a_player", rules.takes_a_player), ("player_takes", rules.player_takes)];
+        let percents = percents.into_iter().filter(|(_, percent)| !(0.0..=100.0).contains(percent));
+        let days = days.into_iter().filter(|(_, days)| !(1..=3_660).contains(days));
+        let takes = takes.into_iter().filter(|(_, takes)| *takes == 0);
+        let mut wrong = percents
+            .map(|(name, _)| (name, "is between 0 and 100"))
+            .chain((rules.error_percent == 0.0).then_some(("error_percent", "is above 0")))
+            .chain(days.map(|(name, _)| (name, "is between 1 and 3660")))
+            .chain(takes.map(|(name, _)| (name, "is 1 or more")));
+        wrong.next().map_or(Ok(rules), |(name, is)| Err(format!("line {}: {name} {is}", line_of(text, name))))
     }
 }
 
@@ -89,7 +100,10 @@ mod tests {
         let changed = |from: &str, to: &str| Rules::read(&BUILT_IN.replace(from, to)).unwrap_err();
         assert!(changed("recent_days = 14", "recent_days = \"two weeks\"").contains("recent_days"));
         assert!(changed("recent_days = 14", "recent_days = 14\nrecent_weeks = 2").contains("recent_weeks"));
-        assert!(changed("mastered_percent = 65", "mastered_percent = 165").contains("between 0 and 100"));
+        let percents = changed("mastered_percent = 65", "mastered_percent = 165");
+        let line = 1 + BUILT_IN.lines().position(|line| line.starts_with("mastered_percent")).unwrap();
+        assert_eq!(percents, format!("line {line}: mastered_percent is between 0 and 100"));
+        assert!(changed("error_percent = 2.5", "error_percent = 0").contains("above 0"));
         assert!(changed("due_days = 14", "due_days = 0").contains("between 1 and 3660"));
     }
 }

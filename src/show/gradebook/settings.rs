@@ -1,6 +1,7 @@
 //! What the school's own system calls class, session and school: a small TOML file of the director's.
 
 use crate::book::plain;
+use crate::handwritten;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -51,11 +52,8 @@ fn category() -> String {
 impl Gradebook {
     /// Reads `[ids]` with `class`, `session`, `school`, and `[ids.sections]` where sections are classes of their own.
     pub fn parse(text: &str) -> Result<Gradebook, GradebookError> {
-        let line = |place: usize| 1 + text.bytes().take(place).filter(|&byte| byte == b'\n').count();
-        let File { category, ids } = toml::from_str(text).map_err(|error| GradebookError {
-            line: error.span().map_or(1, |span| line(span.start)),
-            what: error.message().replace('\n', " "),
-        })?;
+        let File { category, ids } =
+            handwritten::read(text).map_err(|handwritten::Misread { line, what }| GradebookError { line, what })?;
         let start = ids.span().start;
         let Ids { class, session, school, sections } = ids.into_inner();
         let named = [("class", &class), ("session", &session), ("school", &school)];
@@ -63,7 +61,7 @@ impl Gradebook {
         for (name, id) in named.into_iter().chain(of_sections) {
             if !is_usable(id) {
                 let what = format!("{name} = {id:?}: write the id that the school's system has for it");
-                return Err(GradebookError { line: line(start), what });
+                return Err(GradebookError { line: handwritten::line_at(text, start), what });
             }
         }
         let classes = sections.into_iter().map(|(section, id)| (section.to_lowercase(), id)).collect();

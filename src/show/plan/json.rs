@@ -40,7 +40,9 @@ pub(super) fn of(plan: &Plan, retakes: &[Retake]) -> Value {
     );
     json!({
         "day_us": plan.day_us,
+        "since_us": plan.since_us,
         "newest_us": plan.newest_us,
+        "newest_of_book_us": plan.newest_of_book_us,
         "recent_us": plan.recent_us,
         "takes": plan.takes,
         "topics": topics.collect::<Vec<_>>(),

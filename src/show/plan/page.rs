@@ -1,6 +1,6 @@
 //! What stands on the page, in words.
 
-use super::super::dates::day_as;
+use super::super::dates::{day, day_as};
 use super::super::phrases::{and, counted, without_octave};
 use crate::instrument::catalogue;
 use crate::judge::Level;
@@ -9,11 +9,6 @@ use crate::prepare::plan::{DrillFor, Mastered, Plan, PlayerTopic, Share, Thing, 
 use crate::theory::default_family;
 use crate::theory::sign::symbol;
 use clap::ValueEnum;
-
-/// Names on one line of the page.
-const MOST_NAMES: usize = 12;
-/// Lines of players, of things mastered.
-const MOST_LINES: usize = 8;
 
 /// Somebody who plays an exercise again.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -63,28 +58,40 @@ pub struct Item {
 impl Page {
     /// The page of a plan; `book` is the name of the file, for the commands.
     pub fn new(plan: &Plan, retakes: &[Retake]) -> Page {
-        let rests_on = match plan.newest_us {
-            None => "Nobody has played into this book yet: listen with --book first.".to_owned(),
-            Some(newest) => format!(
-                "From {} between {} and {}. Few takes tell only so much: each range below holds in {} of 100 cases.",
-                counted(plan.takes, "take"),
-                day_as(plan.recent_us, "%-d %B"),
-                day_as(newest, "%-d %B %Y"),
-                plan.certain_percent
-            ),
-        };
         let due = plan.mastered.iter().filter(|mastered| mastered.is_due).map(due_sentence).collect();
         let fresh: Vec<String> = plan.mastered.iter().filter(|mastered| !mastered.is_due).map(fresh_name).collect();
         Page {
             title: format!("Plan for {}", day_as(plan.day_us, "%A, %-d %B %Y")),
-            rests_on,
+            rests_on: rests_on(plan),
             work: plan.topics.iter().enumerate().map(|(place, topic)| item(place, topic)).collect(),
-            players: shortened(plan.players.iter().map(player_sentence).collect(), "player"),
-            retakes: shortened(by_exercise(retakes), "group"),
-            due: shortened(due, "thing"),
-            mastered: (!fresh.is_empty()).then(|| ended(listed(&fresh))),
+            players: plan.players.iter().map(player_sentence).collect(),
+            retakes: by_exercise(retakes),
+            due,
+            mastered: (!fresh.is_empty()).then(|| ended(and(&fresh))),
             unheard: unheard(plan),
         }
+    }
+}
+
+fn rests_on(plan: &Plan) -> String {
+    let date = |us| day_as(us, "%-d %B %Y");
+    match (plan.newest_us, plan.newest_of_book_us) {
+        (Some(newest), _) => format!(
+            "From {} between {} and {}. Few takes tell only so much: each range below holds in {} of 100 cases.",
+            counted(plan.takes, "take"),
+            day_as(plan.recent_us, "%-d %B"),
+            date(newest),
+            plan.certain_percent
+        ),
+        (None, Some(newest)) => format!(
+            "Nobody played in the days that this plan looks at, {} to {}. The newest take in the book is of {}: for a \
+             plan from there add --on {}.",
+            date(plan.since_us),
+            date(plan.day_us),
+            date(newest),
+            day(newest)
+        ),
+        (None, None) => "Nobody has played into this book yet: listen with --book first.".to_owned(),
     }
 }
 
@@ -191,7 +198,7 @@ fn by_exercise(retakes: &[Retake]) -> Vec<String> {
             None => groups.push((what, vec![player.clone()])),
         }
     }
-    groups.iter().map(|(what, names)| ended(format!("{what}: {}", listed(names)))).collect()
+    groups.iter().map(|(what, names)| ended(format!("{what}: {}", and(names)))).collect()
 }
 
 fn due_sentence(mastered: &Mastered) -> String {
@@ -204,26 +211,9 @@ fn fresh_name(mastered: &Mastered) -> String {
     format!("{}: {}", of(mastered.section.as_ref()), thing(&mastered.thing))
 }
 
-/// Names with commas, the last ones as a number where they are many.
-fn listed(names: &[String]) -> String {
-    match names.split_at_checked(MOST_NAMES) {
-        Some((first, more)) if !more.is_empty() => format!("{}, and {} more", first.join(", "), more.len()),
-        _ => and(names),
-    }
-}
-
 /// With a full stop, unless a name has brought one.
 fn ended(text: String) -> String {
     if text.ends_with('.') { text } else { text + "." }
-}
-
-fn shortened(mut lines: Vec<String>, one: &str) -> Vec<String> {
-    let more = lines.len().saturating_sub(MOST_LINES);
-    if more > 0 {
-        lines.truncate(MOST_LINES);
-        lines.push(format!("And {}.", counted(more, &format!("more {one}"))));
-    }
-    lines
 }
 
 fn unheard(plan: &Plan) -> Option<String> {
@@ -237,5 +227,5 @@ fn unheard(plan: &Plan) -> Option<String> {
             if known.is_empty() { it.player.clone() } else { format!("{} ({})", it.player, known.join(", ")) }
         })
         .collect();
-    (!names.is_empty() && plan.newest_us.is_some()).then(|| ended(listed(&names)))
+    (!names.is_empty() && plan.newest_us.is_some()).then(|| ended(and(&names)))
 }

@@ -190,10 +190,15 @@ fn player<'a>(
     })
 }
 
+/// The id of a player's instrument: that of the latest take, else the book's.
+pub(super) fn instrument_id(reviewed: &Reviewed) -> Option<&str> {
+    let latest = reviewed.attempts.iter().rev().find_map(|attempt| attempt.instrument.as_deref());
+    latest.or(reviewed.player.instrument.as_deref())
+}
+
 /// The name of a player's instrument: that of the latest take, else the book's; empty where it is not known.
 pub(super) fn instrument(reviewed: &Reviewed) -> &str {
-    let latest = reviewed.attempts.iter().rev().find_map(|attempt| attempt.instrument.as_deref());
-    let id = latest.or(reviewed.player.instrument.as_deref()).unwrap_or_default();
+    let id = instrument_id(reviewed).unwrap_or_default();
     catalogue().get(id).map_or(id, |instrument| instrument.name.as_str())
 }
 

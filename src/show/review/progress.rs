@@ -4,6 +4,7 @@
 //! where a library would bring its own fonts and no words.
 
 use super::dates::{day, days_between, monday, named, short};
+use super::table::sustains;
 use super::wilson::wilson;
 use super::{Review, Reviewed};
 use crate::book::Attempt;
@@ -83,16 +84,20 @@ pub(super) fn progress(review: &Review, reviewed: &Reviewed) -> Option<Result<St
     let length = days_between(step(first), step(last));
     let panel = |(place, (name, _)): (usize, Series)| panel(name, place, &counts, (step(first), length));
     let panels = if length > 0 { SERIES.into_iter().enumerate().map(panel).collect() } else { Vec::new() };
-    let row = |(date, counts): (&Date, &[Count; 2])| Row { date: named(*date), cells: counts.map(cell).into() };
+    let judged = [sustains(reviewed), true];
+    let row = |(date, counts): (&Date, &[Count; 2])| {
+        let cells = counts.iter().zip(judged).map(|(&count, is_judged)| cell(count, is_judged));
+        Row { date: named(*date), cells: cells.collect() }
+    };
     let rows = counts.iter().map(row).collect();
     let when = if is_short { "Day" } else { "Week of" };
     Some(Progress { player: &reviewed.player.name, when, panels, rows }.render())
 }
 
 /// `14 of 18: 78 % (55 to 91)`.
-fn cell(count: Count) -> String {
+fn cell(count: Count, is_judged: bool) -> String {
     if count.of == 0 {
-        return "none met".into();
+        return if is_judged { "none met" } else { "not judged" }.into();
     }
     let percent = |share: f64| (100.0 * share).round();
     let (low, high) = wilson(count);

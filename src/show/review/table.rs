@@ -2,6 +2,7 @@
 //! first, rows and columns alike.
 
 use super::Reviewed;
+use super::pages::instrument_id;
 use super::wilson::wilson;
 use crate::book::{Practice, Practised};
 use crate::instrument::catalogue;
@@ -30,6 +31,8 @@ pub(super) struct Column {
 
 pub(super) struct Row {
     pub(super) player: String,
+    /// Whether this is judged on the player's instrument; on the others no note can be held.
+    pub(super) is_judged: bool,
     pub(super) cells: Vec<Option<Cell>>,
     pub(super) sum: Cell,
 }
@@ -63,22 +66,29 @@ struct Key {
 
 /// The changed notes of these players, by concert note: a section may be of several instruments.
 pub(super) fn changed_notes(players: &[&Reviewed]) -> Option<Table> {
-    table(players, |reviewed, practice| match &practice.what {
+    let note = |reviewed: &Reviewed, practice: &Practice| match &practice.what {
         Practised::Changed(written) => Some(concert(reviewed, practice, written)),
         Practised::Hold(_) => None,
-    })
+    };
+    table(players, |_| true, note)
 }
 
 /// Releases before a rest of these players, by how long the note before it lasts.
 pub(super) fn releases(players: &[&Reviewed]) -> Option<Table> {
-    table(players, |_, practice| match &practice.what {
+    let length = |_: &Reviewed, practice: &Practice| match &practice.what {
         Practised::Hold(beats) => {
             let length = beats.parse::<f64>().unwrap_or_default();
             let name = format!("{beats} beat{}", if beats == "1" { "" } else { "s" });
             Some((Key { order: ((length * 1000.0) as i64, 0), name }, None))
         }
         Practised::Changed(_) => None,
-    })
+    };
+    table(players, sustains, length)
+}
+
+/// Whether the player's instrument, of the latest take, else of the book, can hold a note.
+pub(super) fn sustains(reviewed: &Reviewed) -> bool {
+    instrument_id(reviewed).and_then(|id| catalogue().get(id).ok()).is_none_or(|instrument| instrument.sustains)
 }
 
 /// The concert note of a written one, and who reads it so; of an instrument that is not known as it is written.
@@ -109,6 +119,7 @@ fn need(count: Count) -> f64 {
 
 fn table(
     players: &[&Reviewed],
+    is_judged: impl Fn(&Reviewed) -> bool,
     key: impl Fn(&Reviewed, &Practice) -> Option<(Key, Option<(String, String)>)>,
 ) -> Option<Table> {
     let mut counts: BTreeMap<(&Key, usize), Count> = BTreeMap::new();
@@ -140,7 +151,8 @@ fn table(
         let own = |key: &Key| counts.get(&(key, place)).copied();
         let cells: Vec<Option<Cell>> = ordered.iter().map(|(key, ..)| own(key).map(Cell::of)).collect();
         let sum = total(cells.iter().flatten().map(|cell| cell.count));
-        rows.push(Row { player: reviewed.player.name.clone(), cells, sum: Cell::of(sum) });
+        let is_judged = sum.of > 0 || is_judged(reviewed);
+        rows.push(Row { player: reviewed.player.name.clone(), is_judged, cells, sum: Cell::of(sum) });
     }
     rows.sort_by(|a, b| need(a.sum.count).total_cmp(&need(b.sum.count)));
     Some(Table {

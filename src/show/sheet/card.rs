@@ -1,7 +1,8 @@
 //! The key check card: one page for the stand or the projector. Find your key, your changed note, how it is fingered,
 //! and say the count of the hold to watch.
 
-use super::diagram::svg;
+use super::diagram;
+use super::fit::{Block, Fit, TALL_ROOM, WIDE_ROOM};
 use super::grid::{Cell, Kind, Row, rows};
 use super::{SheetOrWhy, who, words};
 use crate::instrument::{self, Press};
@@ -21,8 +22,9 @@ pub(super) struct Card<'a> {
     title: &'a str,
     concert: String,
     groups: Vec<Group>,
-    /// Rows of all groups together: the letters are as large as these allow.
-    rows: usize,
+    /// For a screen of 16 to 9, and for 4 to 3 and paper.
+    wide: Fit,
+    tall: Fit,
     hold: Option<Hold>,
 }
 
@@ -32,11 +34,6 @@ struct Group {
     signature: String,
     changed: Vec<Named>,
     players: Vec<Player>,
-    /// The players stand in so many lines and columns.
-    lines: usize,
-    columns: usize,
-    /// Rows of the card that the group has.
-    rows: usize,
 }
 
 /// A changed note of the group.
@@ -56,8 +53,8 @@ struct Player {
 
 #[derive(PartialEq)]
 struct Way {
-    /// SVG made by [`svg`]: escaped there.
-    drawing: Option<String>,
+    /// SVG made by [`diagram::drawn`]: escaped there; and how many times wider than high it is.
+    drawing: Option<(String, f64)>,
     text: String,
     /// The drawing says it all.
     is_holes: bool,
@@ -82,9 +79,30 @@ pub(super) fn card<'a>(title: &'a str, sheets: &[SheetOrWhy]) -> Option<Card<'a>
         });
         groups[place].add(sheet, section);
     }
-    groups.iter_mut().for_each(Group::arrange);
-    let rows = groups.iter().map(|group| group.rows).sum();
-    Some(Card { title, concert, groups, rows, hold: sheets.iter().find_map(|sheet| hold(sheet)) })
+    let blocks: Vec<Vec<Block>> =
+        groups.iter().map(|group| group.players.iter().map(Player::block).collect()).collect();
+    let (wide, tall) = (Fit::new(&blocks, WIDE_ROOM), Fit::new(&blocks, TALL_ROOM));
+    Some(Card { title, concert, groups, wide, tall, hold: sheets.iter().find_map(|sheet| hold(sheet)) })
+}
+
+impl Card<'_> {
+    /// The heights of all groups together and of the lowest, and the size of the letters, for the style of the page.
+    fn size(&self) -> String {
+        let size = |name: &str, fit: &Fit| {
+            let Fit { letters, .. } = fit;
+            format!("--{name}:{:.2};--{name}-lowest:{:.2};--{name}-letters:{letters:.2}", fit.height(), fit.lowest())
+        };
+        format!("{};{}", size("wide", &self.wide), size("tall", &self.tall))
+    }
+
+    /// The height and columns of a group.
+    fn set(&self, group: &usize) -> String {
+        let set = |name: &str, fit: &Fit| {
+            let (columns, height) = fit.groups.get(*group).copied().unwrap_or((1, 1.0));
+            format!("--{name}-n:{height:.2};--{name}-columns:{columns}")
+        };
+        format!("{};{}", set("wide", &self.wide), set("tall", &self.tall))
+    }
 }
 
 impl Group {
@@ -99,9 +117,6 @@ impl Group {
             signature: signature(section.written),
             changed: ranked.map(named).collect(),
             players: Vec::new(),
-            lines: 1,
-            columns: 1,
-            rows: 2,
         }
     }
 
@@ -120,24 +135,24 @@ impl Group {
             None => self.players.push(Player { names: vec![name], pitch, ways }),
         }
     }
+}
 
-    /// Many players stand side by side. Key and changed note need the height of two rows.
-    fn arrange(&mut self) {
-        let lines: Vec<usize> = self.players.iter().map(|player| player.ways.len().max(1)).collect();
-        self.columns = match lines.len() {
-            0 | 1 => 1,
-            2..=4 => 2,
-            _ => 3,
+impl Player {
+    /// What it needs on the page.
+    fn block(&self) -> Block {
+        let way = |way: &Way| {
+            let text = if way.is_holes { String::new() } else { way.text.clone() };
+            (way.drawing.as_ref().map(|(_, width)| *width), text)
         };
-        let rows = lines.chunks(self.columns).map(|row| row.iter().copied().max().unwrap_or(1));
-        self.lines = rows.sum::<usize>().max(1);
-        self.rows = self.lines.max(2);
+        let names = self.names.join(", ");
+        let pitch = self.pitch.as_ref().map(|pitch| format!(" {pitch}")).unwrap_or_default();
+        Block { names: names + &pitch, ways: self.ways.iter().map(way).collect() }
     }
 }
 
 fn drawn(sheet: &Sheet, pitch: Pitch, ways: &[instrument::Way]) -> Vec<Way> {
     let way = |way: &instrument::Way| Way {
-        drawing: svg(&way.press),
+        drawing: diagram::drawn(&way.press),
         text: words::named(way, way.press.short()),
         is_holes: matches!(way.press, Press::Holes(_)),
     };

@@ -18,6 +18,11 @@ const LETTER: f64 = 6.4;
 
 /// The drawing as inline SVG; `None` where there is nothing to draw (bars and keyboard keys).
 pub(super) fn svg(press: &Press) -> Option<String> {
+    drawn(press).map(|(drawing, _)| drawing)
+}
+
+/// The same, and how many times wider than high it is.
+pub(super) fn drawn(press: &Press) -> Option<(String, f64)> {
     let mut drawing = Drawing { body: String::new(), x: 2.0 };
     match press {
         Press::Valves { thumb, down, .. } => {
@@ -39,7 +44,8 @@ pub(super) fn svg(press: &Press) -> Option<String> {
         }
         Press::Bar { .. } | Press::Key { .. } => return None,
     }
-    Some(drawing.finish(&press.words()))
+    let width = drawing.x + 2.0;
+    Some((drawing.finish(&press.words()), width / HEIGHT))
 }
 
 struct Drawing {

@@ -4,6 +4,7 @@
 
 mod card;
 mod diagram;
+mod fit;
 mod grid;
 mod html;
 mod json;

@@ -37,7 +37,8 @@ struct Slip<'a> {
 
 /// The document: each player's latest take.
 pub fn slips(review: &Review) -> Result<String, askama::Error> {
-    let slips = review.players.iter().map(|reviewed| slip(review, reviewed));
+    let mut files = drill::Files::default();
+    let slips = review.players.iter().map(|reviewed| slip(review, reviewed, &mut files));
     let mut pages: Vec<Vec<Slip<'_>>> = Vec::new();
     for slip in slips {
         match pages.last_mut() {
@@ -48,7 +49,7 @@ pub fn slips(review: &Review) -> Result<String, askama::Error> {
     Document { pages }.render()
 }
 
-fn slip<'a>(review: &'a Review, reviewed: &'a Reviewed) -> Slip<'a> {
+fn slip<'a>(review: &'a Review, reviewed: &'a Reviewed, files: &mut drill::Files) -> Slip<'a> {
     let mut slip = Slip {
         name: &reviewed.player.name,
         instrument: instrument(reviewed),
@@ -76,7 +77,7 @@ fn slip<'a>(review: &'a Review, reviewed: &'a Reviewed) -> Slip<'a> {
             slip.to_do = next.sentence();
             let part = review.part(latest);
             slip.drill = Some(drill::name(&next, part));
-            slip.command = part.and_then(|part| drill::command(&next, part, &latest.attempt));
+            slip.command = part.and_then(|part| drill::command(&next, part, &latest.attempt, slip.name, files));
         }
     }
     slip
