@@ -1,6 +1,6 @@
 //! Players: a name or an alias, and what is known of them.
 
-use super::{Book, BookError, BookProblem, Changes};
+use super::{Book, BookError, BookProblem, Changes, same};
 use crate::plain::plain;
 use rusqlite::{OptionalExtension, Row, Transaction, TransactionBehavior, params};
 
@@ -70,7 +70,7 @@ impl Book {
             return Ok(found);
         }
         // SQLite, "NOCASE": it knows the capitals of ASCII alone.
-        Ok(self.players()?.into_iter().find(|player| player.name.to_lowercase() == name.to_lowercase()))
+        Ok(self.players()?.into_iter().find(|player| same(&player.name, &name)))
     }
 
     /// The player of this name; a new one is entered if there is none.

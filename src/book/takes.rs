@@ -169,7 +169,8 @@ impl Book {
     pub(super) fn finished_after(&mut self, last: i64, most: usize) -> Result<Vec<Finished>, BookError> {
         self.with(|sql| {
             let mut query = sql.prepare_cached(&format!(
-                "SELECT take.id, {START}, record, coalesce(played_level, level) FROM take WHERE id > ?1 AND record IS NOT NULL ORDER BY id LIMIT ?2"
+                "SELECT take.id, {START}, record, coalesce(played_level, level) FROM take
+                 WHERE id > ?1 AND record IS NOT NULL ORDER BY id LIMIT ?2"
             ))?;
             let found = |row: &Row| {
                 let played_at: String = row.get(12)?;

@@ -1,7 +1,7 @@
 //! Which takes a command is about: players, section, exercises, days.
 
 use super::{Failure, named};
-use crate::book::{Book, KeptExercise, Player, Wanted, plain, section_called, sections};
+use crate::book::{Book, KeptExercise, Player, Wanted, plain, same, section_called, sections};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
@@ -124,7 +124,7 @@ fn section(asked: &str, all: &[Player]) -> Result<String, Refused> {
 /// The numbers of the exercises of a title (an exercise that was edited is another with the same title), a file's name
 /// or a number.
 pub(super) fn exercise(asked: &str, all: &[KeptExercise]) -> Result<Vec<i64>, Refused> {
-    let same = |text: &str| plain(text).to_lowercase() == plain(asked).to_lowercase();
+    let same = |text: &str| same(&plain(text), &plain(asked));
     let by = |is: &dyn Fn(&KeptExercise) -> bool| -> Vec<i64> {
         all.iter().filter(|kept| is(kept)).map(|kept| kept.id).collect()
     };

@@ -30,19 +30,22 @@ pub(super) fn format<F: Copy>(
 
 /// Writes to a file, or to the console without one or for `-`. A file that was there stays as it was if anything fails.
 pub(super) fn put(file: Option<&Path>, content: &[u8]) -> Outcome {
+    put_for(Readers::AsUsual, file, content)
+}
+
+/// The same for children's data: a file is readable by its owner alone.
+pub(super) fn put_private(file: Option<&Path>, content: &[u8]) -> Outcome {
+    put_for(Readers::Owner, file, content)
+}
+
+fn put_for(readers: Readers, file: Option<&Path>, content: &[u8]) -> Outcome {
     let Some(path) = file.filter(|file| *file != Path::new("-")) else {
         let mut out = std::io::stdout().lock();
         out.write_all(content)?;
         out.flush()?;
         return Ok(());
     };
-    aside::write(path, content, Readers::AsUsual).map_err(|error| not_written(path, &error))
-}
-
-/// The same for children's data: a file is readable by its owner alone.
-pub(super) fn put_private(file: Option<&Path>, content: &[u8]) -> Outcome {
-    let Some(path) = file.filter(|file| *file != Path::new("-")) else { return put(None, content) };
-    aside::write(path, content, Readers::Owner).map_err(|error| not_written(path, &error))
+    aside::write(path, content, readers).map_err(|error| not_written(path, &error))
 }
 
 /// Refuses a file whose folder is not there.

@@ -28,8 +28,7 @@ pub(super) fn best(takes: &[Count], least: usize) -> Vec<usize> {
 }
 
 fn together(takes: &[Count], lot: &[usize]) -> Count {
-    let of_lot = lot.iter().filter_map(|&place| takes.get(place));
-    of_lot.fold(Count::default(), |sum, take| Count { good: sum.good + take.good, of: sum.of + take.of })
+    lot.iter().filter_map(|&place| takes.get(place)).copied().sum()
 }
 
 /// The lot with enough notes whose good notes are farthest above a share of its notes, and how far, in `of`ths of the share.

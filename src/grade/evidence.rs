@@ -59,7 +59,7 @@ fn count(take: &Attempt, measure: Measure) -> Count {
 }
 
 fn together(takes: &[(usize, Count)]) -> Count {
-    takes.iter().fold(Count::default(), |sum, (_, count)| Count { good: sum.good + count.good, of: sum.of + count.of })
+    takes.iter().map(|(_, count)| *count).sum()
 }
 
 fn whole(count: Count, rubric: &Rubric) -> u8 {

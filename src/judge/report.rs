@@ -172,6 +172,22 @@ pub struct Count {
     pub of: usize,
 }
 
+impl std::ops::AddAssign for Count {
+    fn add_assign(&mut self, other: Count) {
+        self.good += other.good;
+        self.of += other.of;
+    }
+}
+
+impl std::iter::Sum for Count {
+    fn sum<I: Iterator<Item = Count>>(counts: I) -> Count {
+        counts.fold(Count::default(), |mut sum, count| {
+            sum += count;
+            sum
+        })
+    }
+}
+
 /// The take in numbers.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Totals {

@@ -7,6 +7,7 @@ use super::{cut_short, entrance, pitch, release, words};
 use crate::exercise::{Note, Part};
 use crate::follow::{Heard, Line, Passes, Place};
 use crate::theory::{Changed, Key, Rank, changed_notes};
+use std::collections::BTreeMap;
 
 /// What was found in a take.
 pub(super) struct Reading {
@@ -62,14 +63,12 @@ pub(super) fn read(
     reading.totals.extra = reading.extra.len();
     reading.totals.restarts = reading.restarts.len();
 
-    let mut off_pitches = Vec::new();
     for (index, note) in part.notes.iter().enumerate() {
         let sounded = passes.played[index].map(|played| {
             let held_by = passes.held_by[index].unwrap_or(played);
             let sounded = Sounded::new(line, heard, index, played, held_by);
             Sounded { release: sounded.release.or(Some(ended)), ..sounded }
         });
-        off_pitches.extend(sounded.map(|sounded| sounded.off_pitch));
         let rank = ranks.of(note);
         let judged = match &sounded {
             None => Judged::missed(index),
@@ -86,7 +85,7 @@ pub(super) fn read(
     }
     reading.totals.close = reading.close.len();
     reading.displaced = displaced(&scene, &onsets);
-    reading.moved = moved(&off_pitches);
+    reading.moved = moved(&reading.notes);
     if reading.totals.fits { reading } else { reading.of_something_else() }
 }
 
@@ -107,11 +106,15 @@ impl Reading {
 }
 
 /// Says if nearly all notes sound the same interval off, which no player does by wrong fingerings.
-fn moved(off_pitches: &[i16]) -> Option<String> {
+fn moved(notes: &[NoteResult]) -> Option<String> {
     let (least, share) = MOVED;
-    let count = |off: i16| off_pitches.iter().filter(|&&other| other == off).count();
-    let off = off_pitches.iter().copied().filter(|off| off % 12 != 0).max_by_key(|&off| count(off))?;
-    let is_moved = count(off) >= least && count(off) as f64 >= share * off_pitches.len() as f64;
+    let mut counts: BTreeMap<i16, usize> = BTreeMap::new();
+    for (note, played) in notes.iter().filter_map(|note| Some((note, note.played_midi?))) {
+        *counts.entry(i16::from(played) - i16::from(note.expected_midi)).or_default() += 1;
+    }
+    let played: usize = counts.values().sum();
+    let (off, count) = counts.into_iter().filter(|(off, _)| off % 12 != 0).max_by_key(|(_, count)| *count)?;
+    let is_moved = count >= least && count as f64 >= share * played as f64;
     let interval = match off.unsigned_abs() {
         1 => "half a tone".to_owned(),
         2 => "a whole tone".to_owned(),

@@ -188,7 +188,7 @@ impl<'a> Session<'a> {
         }
         let pause = if is_handover && has_click { self.plan.handover } else { self.plan.pause };
         let until = self.stage.source.now() + pause;
-        let mut is_told = !has_click;
+        let mut is_told = false;
         loop {
             if let Some(ended) = self.asked_in_rest() {
                 return ended;
@@ -305,7 +305,7 @@ impl<'a> Session<'a> {
     /// the MIDI number of a note that begins.
     pub(super) fn meet(&mut self, arrival: &Timed<Input>) -> Option<(usize, Option<u8>)> {
         let lane = arrival.what.port as usize;
-        let spotter = &mut self.lanes.get_mut(lane)?.spotter;
+        let Lane { spotter, is_out, .. } = self.lanes.get_mut(lane)?;
         let mut note = None;
         match &arrival.what.what {
             What::Bytes(bytes) => {
@@ -315,8 +315,7 @@ impl<'a> Session<'a> {
                 }
             }
             What::Disconnect => {
-                self.lanes[lane].is_out = true;
-                let spotter = &mut self.lanes[lane].spotter;
+                *is_out = true;
                 *spotter = NoteSpotter::default();
                 if let Some(thru) = &mut self.stage.thru {
                     (0..16).for_each(|channel| thru.send(&[CONTROL_CHANGE | channel, ALL_NOTES_OFF, 0]));
@@ -324,7 +323,7 @@ impl<'a> Session<'a> {
                 self.tell(Told::Unplugged { lane });
             }
             What::Connect => {
-                self.lanes[lane].is_out = false;
+                *is_out = false;
                 self.tell(Told::Replugged { lane });
             }
         }

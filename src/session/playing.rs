@@ -233,17 +233,15 @@ impl Session<'_> {
                     self.tell(Told::Decided { turn, decision });
                 }
             }
-            if self.is_noodling(turn, &finished) {
-                finished.played = false;
-                let outcome = self.outcome(turn, is_kept, finished);
+            let is_noodling = self.is_noodling(turn, &finished);
+            finished.played &= !is_noodling;
+            let outcome = self.outcome(turn, is_kept, finished);
+            if is_noodling {
                 let name = self.plan.name(turn.player);
                 let sentence = format!("{name}: a few notes that are not the exercise are not taken for a take");
                 self.tell(Told::Trouble(sentence));
                 self.forget(&outcome);
-                self.tell(Told::Over(outcome));
-                continue;
             }
-            let outcome = self.outcome(turn, is_kept, finished);
             self.turns.played(turn, outcome.played);
             // Of a player of a queue who keeps the turn there is no take.
             if self.turns.has_counted(turn) {

@@ -80,9 +80,16 @@ pub(super) fn next<'a>(flags: impl Iterator<Item = &'a Flag> + Clone) -> Option<
 
 /// One thing to do is one note to look after: of several changed notes the one missed most, of equals the first.
 fn of_one_note(flags: Vec<&Flag>) -> Vec<&Flag> {
-    let count = |wanted: &str| flags.iter().filter(|flag| note(flag) == wanted).count();
-    let Some(most) = flags.iter().rev().map(|flag| note(flag)).max_by_key(|name| count(name)) else { return flags };
-    flags.into_iter().filter(|flag| note(flag) == most).collect()
+    let mut of_notes: Vec<(String, Vec<&Flag>)> = Vec::new();
+    for flag in flags {
+        let note = note(flag);
+        match of_notes.iter_mut().find(|(known, _)| *known == note) {
+            Some((_, flags)) => flags.push(flag),
+            None => of_notes.push((note, vec![flag])),
+        }
+    }
+    // Of equals the last would be the largest.
+    of_notes.into_iter().rev().max_by_key(|(_, flags)| flags.len()).map_or_else(Vec::new, |(_, flags)| flags)
 }
 
 /// The written note of a flag, without its octave: `F♯`.

@@ -1,7 +1,7 @@
 //! What a roster changes in a book: new players, gaps filled, and, only where that is asked for, the roster's values in
 //! place of the book's.
 
-use super::super::{Entry, Player};
+use super::super::{Entry, Player, same};
 use super::Roster;
 use std::collections::HashMap;
 
@@ -89,10 +89,6 @@ impl Roster {
 fn find<'a>(known: &'a [Player], entry: &Entry, over: bool) -> Option<&'a Player> {
     let by_id = known.iter().find(|player| over && entry.outside_id.is_some() && player.outside_id == entry.outside_id);
     by_id.or_else(|| known.iter().find(|player| same(&player.name, &entry.name)))
-}
-
-fn same(one: &str, other: &str) -> bool {
-    one.to_lowercase() == other.to_lowercase()
 }
 
 /// A player with what the roster says, and a sentence for each difference.

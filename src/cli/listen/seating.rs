@@ -4,6 +4,7 @@ use super::super::book::Opened;
 use super::super::lanes::{Found, lane, player, player_part};
 use super::super::{Failure, book::Known};
 use super::asked::{Asked, Name, Queue};
+use crate::book::same;
 use crate::exercise::Exercise;
 use crate::judge::{Level, Sends};
 use crate::listen::PortError;
@@ -106,7 +107,7 @@ impl Seating {
     }
 
     fn is_entered(&self, name: &str) -> bool {
-        self.players.iter().any(|player| player.player.to_lowercase() == name.to_lowercase())
+        self.players.iter().any(|player| same(&player.player, name))
     }
 
     /// Enters a player who is in no other place yet, with the part for the instrument.

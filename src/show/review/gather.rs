@@ -1,6 +1,6 @@
 //! What a page needs of a book: players, their takes in numbers, and the takes to be shown note by note.
 
-use crate::book::{Attempt, Book, BookError, Finding, Parts, Player, Practice, Wanted};
+use crate::book::{Attempt, Book, BookError, Finding, Parts, Player, Practice, Wanted, same};
 use crate::exercise::Part;
 use crate::instrument::{Instrument, catalogue};
 use jiff::tz::TimeZone;
@@ -136,8 +136,7 @@ impl Review {
 }
 
 fn is_asked(player: &Player, asked: &Asked<'_>) -> bool {
-    let is_same =
-        |section: &String| player.section.as_ref().is_some_and(|own| own.to_lowercase() == section.to_lowercase());
+    let is_same = |section: &String| player.section.as_ref().is_some_and(|own| same(own, section));
     (asked.players.is_empty() || asked.players.contains(&player.id))
         && asked.wanted.player.is_none_or(|wanted| wanted == player.id)
         && asked.wanted.section.as_ref().is_none_or(is_same)

@@ -77,8 +77,7 @@ pub(super) fn progress(review: &Review, reviewed: &Reviewed) -> Option<Result<St
     for (attempt, day) in fitting().zip(&days) {
         let own = counts.entry(step(*day)).or_default();
         for (sum, (_, of)) in own.iter_mut().zip(SERIES) {
-            sum.good += of(attempt).good;
-            sum.of += of(attempt).of;
+            *sum += of(attempt);
         }
     }
     let length = days_between(step(first), step(last));

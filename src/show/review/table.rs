@@ -129,7 +129,7 @@ fn table(
         for practice in &reviewed.practice {
             let Some((key, reader)) = key(reviewed, practice) else { continue };
             let (count, readers) = columns.entry(key.clone()).or_default();
-            add(count, practice.count);
+            *count += practice.count;
             if let Some((written, who)) = reader {
                 readers.entry(written).or_default().insert(who);
             }
@@ -137,7 +137,7 @@ fn table(
         }
     }
     for (key, place, count) in &found {
-        add(counts.entry((key, *place)).or_default(), *count);
+        *counts.entry((key, *place)).or_default() += *count;
     }
     let mut ordered: Vec<(&Key, Count, Vec<String>)> =
         columns.iter().map(|(key, (count, readers))| (key, *count, written(readers))).collect();
@@ -150,28 +150,16 @@ fn table(
     for (place, reviewed) in players.iter().enumerate() {
         let own = |key: &Key| counts.get(&(key, place)).copied();
         let cells: Vec<Option<Cell>> = ordered.iter().map(|(key, ..)| own(key).map(Cell::of)).collect();
-        let sum = total(cells.iter().flatten().map(|cell| cell.count));
+        let sum: Count = cells.iter().flatten().map(|cell| cell.count).sum();
         let is_judged = sum.of > 0 || is_judged(reviewed);
         rows.push(Row { player: reviewed.player.name.clone(), is_judged, cells, sum: Cell::of(sum) });
     }
     rows.sort_by(|a, b| need(a.sum.count).total_cmp(&need(b.sum.count)));
     Some(Table {
         sums: ordered.iter().map(|(_, count, _)| Cell::of(*count)).collect(),
-        total: Cell::of(total(ordered.iter().map(|(_, count, _)| *count))),
+        total: Cell::of(ordered.iter().map(|(_, count, _)| *count).sum()),
         columns: ordered.into_iter().map(|(key, _, written)| Column { name: key.name.clone(), written }).collect(),
         rows,
-    })
-}
-
-fn add(sum: &mut Count, count: Count) {
-    sum.good += count.good;
-    sum.of += count.of;
-}
-
-fn total(counts: impl Iterator<Item = Count>) -> Count {
-    counts.fold(Count::default(), |mut sum, count| {
-        add(&mut sum, count);
-        sum
     })
 }
 
